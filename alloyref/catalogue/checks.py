@@ -1,0 +1,147 @@
+"""The proof of the data: what must hold of every table before it is served."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+
+from alloyref.catalogue.reader import Dataset
+from alloyref.domain.density import ideal_mixing
+from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.metal import Alloy
+from alloyref.domain.provenance import Property
+from alloyref.domain.units import Dimension, Units, build_registry, pint_name
+
+DENSITY_DEVIATION = Decimal("0.03")
+EXPLAINED_DEVIATION = Decimal("0.02")
+DENSITY_RANGE = (Decimal("0.5"), Decimal("23"))
+MELTING_RANGE = (Decimal(-50), Decimal(3500))
+FAMILIES_MARKED = {"gold": "Au", "gold-solder": "Au", "silver": "Ag", "silver-solder": "Ag", "platinum": "Pt", "palladium": "Pd"}
+
+
+def check(data: Dataset) -> list[str]:
+    """Every fault found, one sentence each; an empty list means the data hold."""
+    faults: list[str] = []
+    for proof in (_sources, _ranges, _alloys, _units, _marks):
+        faults += proof(data)
+    return faults
+
+
+def _cited(data: Dataset) -> Iterator[tuple[str, str]]:
+    """Each place that cites a source, with the id it cites."""
+    for symbol, element in data.elements.items():
+        for one in (element.atomic_mass, element.density, element.melting_point):
+            yield f"element {symbol}", one.source
+    for table in (data.patterns, data.stones):
+        for material in table.values():
+            yield material.id, material.density.source
+    for cited in (*data.units, *data.rules.values(), *data.cautions, *data.bench_notes, *data.marks):
+        yield f"{type(cited).__name__} {getattr(cited, 'id', getattr(cited, 'symbol', getattr(cited, 'rule', '')))}", cited.source
+    for alloy in data.alloys.values():
+        yield alloy.id, alloy.composition_source
+        yield alloy.id, alloy.metal.density.source
+    for name in data.printed:
+        yield name, name.split("/")[0]
+
+
+def _sources(data: Dataset) -> Iterator[str]:
+    used = set()
+    for place, source in _cited(data):
+        used.add(source)
+        if source not in data.sources:
+            yield f"{place}: the source {source!r} is unknown"
+    for source in data.sources.values():
+        if source.id not in used | ALWAYS_USED:
+            yield f"source {source.id}: nothing rests on it"
+        if source.kind == "memory" and source.quality != "D":
+            yield f"source {source.id}: a remembered source has quality D"
+
+
+ALWAYS_USED = {"definition", "caller", "ideal-mixing"}
+"""Sources that calculations cite, not tables."""
+
+
+def _properties(data: Dataset) -> Iterator[tuple[str, Property, tuple[Decimal, Decimal]]]:
+    for symbol, element in data.elements.items():
+        yield f"density of {symbol}", element.density, DENSITY_RANGE
+        yield f"melting point of {symbol}", element.melting_point, MELTING_RANGE
+    for alloy in data.alloys.values():
+        yield f"density of {alloy.id}", alloy.metal.density, DENSITY_RANGE
+        for name, one in (("solidus", alloy.metal.solidus), ("liquidus", alloy.metal.liquidus)):
+            if one is not None:
+                yield f"{name} of {alloy.id}", one, MELTING_RANGE
+    for table in (data.patterns, data.stones):
+        for material in table.values():
+            yield f"density of {material.id}", material.density, DENSITY_RANGE
+
+
+def _ranges(data: Dataset) -> Iterator[str]:
+    for what, one, (least, most) in _properties(data):
+        if not one.low <= one.value <= one.high:
+            yield f"{what}: {one.value} lies outside its own range {one.low} to {one.high}"
+        if not least <= one.value <= most:
+            yield f"{what}: {one.value} {one.unit} cannot be"
+
+
+def _alloys(data: Dataset) -> Iterator[str]:
+    for alloy in data.alloys.values():
+        solidus, liquidus = alloy.metal.solidus, alloy.metal.liquidus
+        if solidus is not None and liquidus is not None and solidus.value > liquidus.value:
+            yield f"{alloy.id}: the solidus {solidus.value} lies above the liquidus {liquidus.value}"
+        base = FAMILIES_MARKED.get(alloy.family)
+        if base is not None and alloy.metal.composition.base != base:
+            yield f"{alloy.id}: family {alloy.family}, but by composition its base is {alloy.metal.composition.base}"
+        yield from _density_faults(alloy, data)
+    names: dict[str, str] = {}
+    for alloy in data.alloys.values():
+        if names.setdefault(str(alloy.metal.composition.parts), alloy.id) != alloy.id:
+            yield f"{alloy.id}: the same composition as {names[str(alloy.metal.composition.parts)]}"
+    for extra in set(data.density_reasons) - set(data.alloys):
+        yield f"density_reasons.csv: there is no alloy {extra}"
+
+
+def _density_faults(alloy: Alloy, data: Dataset) -> Iterator[str]:
+    """Published densities against the mixing rule: 3 % is the limit, 2 % wants a stated reason."""
+    density = {symbol: element.density.value for symbol, element in data.elements.items()}
+    ideal = ideal_mixing(alloy.metal.composition, density)
+    for one in alloy.published:
+        off = abs(one.value / ideal - 1) if one.property == "density" else Decimal(0)
+        if off > EXPLAINED_DEVIATION and alloy.id not in data.density_reasons:
+            limit = "3 % limit" if off > DENSITY_DEVIATION else "2 % without a reason"
+            yield f"{alloy.id}: density {one.value} from {one.row} is {off:.1%} off the mixing rule {ideal:.2f} ({limit})"
+
+
+def _units(data: Dataset) -> Iterator[str]:
+    units = Units(data.units, data.unit_names)
+    registry = build_registry(data.units)
+    for unit in data.units:
+        if unit.dimension is Dimension.TEMPERATURE:
+            continue
+        if unit.dimension is Dimension.DENSITY:
+            derived = registry.Quantity(1, pint_name(unit.symbol)).to("g / cm3").magnitude
+            if derived != unit.factor:
+                yield f"unit {unit.symbol}: the factor {unit.factor} is not what its parts give, {derived}"
+    yield from _unit_names(data, units)
+
+
+def _unit_names(data: Dataset, units: Units) -> Iterator[str]:
+    taken: dict[tuple[Dimension, str], str] = {}
+    for unit in data.units:
+        for name in dict.fromkeys((unit.symbol, unit.ucum, *unit.aliases)):
+            owner = taken.setdefault((unit.dimension, name), unit.symbol) if name else unit.symbol
+            if owner != unit.symbol:
+                yield f"unit name {name!r} belongs to both {owner} and {unit.symbol}"
+    for name in data.unit_names:
+        if (name.dimension, name.name) in taken:
+            yield f"unit name {name.name!r} is both taken and ambiguous"
+        for candidate in name.candidates:
+            try:
+                units.find(candidate, name.dimension)
+            except AlloyrefError as error:
+                yield f"unit_names.csv: {name.name}: {error}"
+
+
+def _marks(data: Dataset) -> Iterable[str]:
+    for mark in data.marks:
+        if mark.fineness is not None and not 0 < mark.fineness <= 1000:
+            yield f"mark {mark.jurisdiction} {mark.metal}: fineness {mark.fineness} cannot be"

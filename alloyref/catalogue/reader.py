@@ -1,0 +1,313 @@
+"""From the text files to domain objects. A table's columns are declared where it is read."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from alloyref.catalogue.files import content_hash
+from alloyref.catalogue.prefer import best, density_of, melting_of, preferred_melting_row
+from alloyref.catalogue.text import DatasetError, Row, read_rows
+from alloyref.domain.composition import Composition
+from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.metal import (
+    Alloy,
+    BenchNote,
+    Caution,
+    Element,
+    FinenessMark,
+    Material,
+    Metal,
+    PublishedValue,
+    TradeRule,
+)
+from alloyref.domain.numbers import parse_decimal
+from alloyref.domain.provenance import Property, Source, Status
+from alloyref.domain.reference import DatasetVersion
+from alloyref.domain.units import AmbiguousName, Dimension, Unit
+
+PROPERTIES = {
+    "density": ("density", "g/cm3", "status"),
+    "solidus": ("solidus", "C", "melting_status"),
+    "liquidus": ("liquidus", "C", "melting_status"),
+    "melting_point": ("single_melting_point", "C", "melting_status"),
+    "hardness": ("hardness_hv", "HV", "melting_status"),
+}
+
+
+@dataclass(frozen=True)
+class Change:
+    """One entry of the dataset's changelog."""
+
+    date: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Dataset:
+    """Everything in the data files, as read; `printed` keeps each publication's rows by `source/row`."""
+
+    dataset: DatasetVersion
+    changes: tuple[Change, ...]
+    sources: dict[str, Source]
+    units: tuple[Unit, ...]
+    unit_names: tuple[AmbiguousName, ...]
+    elements: dict[str, Element]
+    patterns: dict[str, Material]
+    stones: dict[str, Material]
+    rules: dict[str, TradeRule]
+    cautions: tuple[Caution, ...]
+    bench_notes: tuple[BenchNote, ...]
+    marks: tuple[FinenessMark, ...]
+    printed: dict[str, Row]
+    alloys: dict[str, Alloy]
+    density_reasons: dict[str, str]
+
+
+def read_dataset(folder: Path) -> Dataset:
+    """Read every table of the folder; raises `DatasetError` naming file and line of the first bad cell."""
+
+    def table(name: str, header: str, make: Callable[[Row], Any]) -> list[Any]:
+        return [make(row) for row in read_rows(folder / name, tuple(header.split(",")), folder)]
+
+    sources = _by_id(table("sources.csv", "id,kind,title,locator,quality,read,note", _source), "sources.csv")
+    elements = _by_key(table("elements.csv", _ELEMENT_COLUMNS, _element), "elements.csv", "symbol")
+    printed = _printed_rows(folder)
+    reasons = dict(table("density_reasons.csv", "alloy,reason", lambda row: (row.text("alloy"), row.text("reason"))))
+    alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, elements, sources, printed))
+    about = tomllib.loads((folder / "dataset.toml").read_text(encoding="utf-8"))
+    changes = tuple(Change(str(change["date"]), str(change["text"])) for change in about["changes"])
+    material = "id,name,density,density_low,density_high,status,source,note"
+    return Dataset(
+        dataset=DatasetVersion(str(about["version"]), content_hash(folder)[:16], changes[0].date),
+        changes=changes,
+        sources=sources,
+        units=tuple(table("units.csv", "symbol,name,dimension,factor,ucum,aliases,status,source,note", _unit)),
+        unit_names=tuple(table("unit_names.csv", "name,dimension,candidates,why", _unit_name)),
+        elements=elements,
+        patterns=_by_id(table("patterns.csv", material, _material), "patterns.csv"),
+        stones=_by_id(table("stones.csv", material, _material), "stones.csv"),
+        rules=_by_id(table("trade_rules.csv", _RULE_COLUMNS, _rule), "trade_rules.csv"),
+        cautions=tuple(table("cautions.csv", "id,applies,title,text,refer,status,source", _caution)),
+        bench_notes=tuple(table("bench_notes.csv", "id,step,applies,text,status,source", _bench_note)),
+        marks=tuple(table("fineness_marks.csv", _MARK_COLUMNS, _mark)),
+        printed=printed,
+        alloys=_by_id(alloys, "alloys.csv"),
+        density_reasons=reasons,
+    )
+
+
+_ELEMENT_COLUMNS = (
+    "symbol,name,atomic_mass,atomic_mass_source,density,density_low,density_high,density_status,density_source,"
+    "melting_point,melting_point_low,melting_point_high,melting_point_status,melting_point_source,note"
+)
+_ALLOY_COLUMNS = "id,name,aliases,family,colour,uses,composition,composition_status,composition_source,rows,note"
+_RULE_COLUMNS = "id,topic,item,value,low,high,unit,condition,status,source,note"
+_MARK_COLUMNS = "jurisdiction,instrument,article,metal,fineness,minus_tolerance,rule,status,source,note"
+_PRINTED_COLUMNS = (
+    "row,name,composition,density,solidus,liquidus,single_melting_point,hardness_hv,status,melting_status,note"
+)
+
+
+def _by_key(entries: list[Any], file: str, key: str) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for entry in entries:
+        name = getattr(entry, key)
+        if name in found:
+            raise DatasetError(f"{file}: {name} stands twice")
+        found[name] = entry
+    return found
+
+
+def _by_id(entries: list[Any], file: str) -> dict[str, Any]:
+    return _by_key(entries, file, "id")
+
+
+def _source(row: Row) -> Source:
+    quality = row.text("quality")
+    if quality not in "ABCD":
+        raise DatasetError(f"{row.place}: quality is one of A, B, C, D")
+    cells = [row.text(column) for column in ("id", "kind", "title")]
+    return Source(*cells, row.maybe("locator"), quality, row.text("read"), row.maybe("note"))
+
+
+def _ranged(row: Row, name: str, unit: str, status: str, source: str) -> Property:
+    """A property from the columns `name`, `name_low`, `name_high`."""
+    value = row.decimal(name)
+    low, high = row.maybe_decimal(f"{name}_low"), row.maybe_decimal(f"{name}_high")
+    return Property(
+        value,
+        unit,
+        value if low is None else low,
+        value if high is None else high,
+        row.status(status),
+        row.text(source),
+        row.maybe("note"),
+    )
+
+
+def _element(row: Row) -> Element:
+    mass = row.decimal("atomic_mass")
+    return Element(
+        row.text("symbol"),
+        row.text("name"),
+        Property(mass, "u", mass, mass, Status.HANDBOOK, row.text("atomic_mass_source")),
+        _ranged(row, "density", "g/cm3", "density_status", "density_source"),
+        _ranged(row, "melting_point", "C", "melting_point_status", "melting_point_source"),
+        row.maybe("note"),
+    )
+
+
+def _unit(row: Row) -> Unit:
+    return Unit(
+        row.text("symbol"),
+        row.text("name"),
+        _dimension(row),
+        row.fraction("factor"),
+        row.maybe("ucum"),
+        row.words("aliases"),
+        row.status("status"),
+        row.text("source"),
+        row.maybe("note"),
+    )
+
+
+def _dimension(row: Row) -> Dimension:
+    try:
+        return Dimension(row.text("dimension"))
+    except ValueError:
+        raise DatasetError(f"{row.place}: {row.text('dimension')!r} is not a dimension") from None
+
+
+def _unit_name(row: Row) -> AmbiguousName:
+    return AmbiguousName(row.text("name"), _dimension(row), row.words("candidates"), row.text("why"))
+
+
+def _material(row: Row) -> Material:
+    return Material(row.text("id"), row.text("name"), _ranged(row, "density", "g/cm3", "status", "source"))
+
+
+def _rule(row: Row) -> TradeRule:
+    return TradeRule(
+        row.text("id"),
+        row.text("topic"),
+        row.text("item"),
+        row.maybe_decimal("value"),
+        row.maybe_decimal("low"),
+        row.maybe_decimal("high"),
+        row.text("unit"),
+        row.maybe("condition"),
+        row.status("status"),
+        row.text("source"),
+        row.maybe("note"),
+    )
+
+
+def _caution(row: Row) -> Caution:
+    title, text, refer = row.text("title"), row.text("text"), row.text("refer")
+    return Caution(row.text("id"), row.words("applies"), title, text, refer, row.status("status"), row.text("source"))
+
+
+def _bench_note(row: Row) -> BenchNote:
+    step, text = row.text("step"), row.text("text")
+    return BenchNote(row.text("id"), step, row.words("applies"), text, row.status("status"), row.text("source"))
+
+
+def _mark(row: Row) -> FinenessMark:
+    return FinenessMark(
+        row.text("jurisdiction"),
+        row.text("instrument"),
+        row.maybe("article"),
+        row.text("metal"),
+        row.maybe_decimal("fineness"),
+        row.maybe_decimal("minus_tolerance"),
+        row.maybe("rule"),
+        row.status("status"),
+        row.text("source"),
+        row.maybe("note"),
+    )
+
+
+def _printed_rows(folder: Path) -> dict[str, Row]:
+    """Every row of every publication's table, by `source/row`."""
+    found: dict[str, Row] = {}
+    for path in sorted((folder / "publications").glob("*.csv")):
+        for row in read_rows(path, tuple(_PRINTED_COLUMNS.split(",")), folder):
+            key = f"{path.stem}/{row.text('row')}"
+            if key in found:
+                raise DatasetError(f"{row.place}: row {key} stands twice")
+            found[key] = row
+    return found
+
+
+def parse_shares(text: str, place: str) -> dict[str, Decimal]:
+    """`Au 750 Ag 125 Cu 125` as shares by symbol."""
+    words = text.split()
+    if len(words) % 2 or len(set(words[::2])) != len(words) // 2:
+        raise DatasetError(f"{place}: {text!r} is not a list of element and share")
+    return {symbol: parse_decimal(share) for symbol, share in zip(words[::2], words[1::2], strict=True)}
+
+
+def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], printed: dict[str, Row]) -> Alloy:
+    shares = parse_shares(row.text("composition"), row.place)
+    if sum(shares.values()) != 1000:
+        raise DatasetError(f"{row.place}: the composition sums to {sum(shares.values())}, not 1000")
+    published = [value for name in row.words("rows") for value in _published(name, row, printed, sources)]
+    try:
+        composition = Composition.from_permille(shares, elements)
+        by_kind = {kind: [one for one in published if one.property == kind] for kind in PROPERTIES}
+        density = density_of(composition, by_kind["density"], elements, sources)
+    except (AlloyrefError, KeyError) as error:
+        raise DatasetError(f"{row.place}: {error}") from None
+    both = preferred_melting_row(published, sources)
+    solidus = melting_of(by_kind["solidus"], sources, both)
+    liquidus = melting_of(by_kind["liquidus"], sources, both)
+    if len(composition.parts) == 1 and solidus is None:
+        solidus = liquidus = elements[composition.parts[0][0]].melting_point
+    hardness = best(by_kind["hardness"], sources)
+    metal = Metal(row.text("id"), row.text("name"), composition, density, solidus, liquidus)
+    return Alloy(
+        metal,
+        row.words("aliases"),
+        row.text("family"),
+        row.maybe("colour"),
+        row.words("uses"),
+        row.status("composition_status"),
+        row.text("composition_source"),
+        None if hardness is None else _plain_property(hardness),
+        tuple(replace(one, preferred=_is_preferred(one, density, solidus, liquidus, hardness)) for one in published),
+        row.maybe("note"),
+    )
+
+
+def _published(name: str, alloy: Row, printed: dict[str, Row], sources: dict[str, Source]) -> list[PublishedValue]:
+    """Each figure of one printed row that an alloy rests on."""
+    row = printed.get(name)
+    if row is None:
+        raise DatasetError(f"{alloy.place}: no publication has the row {name}")
+    source = name.split("/")[0]
+    if source not in sources:
+        raise DatasetError(f"{row.place}: the source {source} is unknown")
+    if row.maybe("note").startswith("MISPRINT"):
+        raise DatasetError(f"{alloy.place}: {name} is marked as a misprint and may not back an alloy")
+    values = []
+    for kind, (column, unit, status) in PROPERTIES.items():
+        value = row.maybe_decimal(column)
+        if value is not None:
+            standing = row.status(status, default=row.status("status"))
+            values.append(PublishedValue(kind, value, unit, standing, source, name, False, row.maybe("note")))
+    return values
+
+
+def _plain_property(one: PublishedValue) -> Property:
+    return Property(one.value, one.unit, one.value, one.value, one.status, one.source, one.note)
+
+
+def _is_preferred(one: PublishedValue, density: Property, *others: Property | PublishedValue | None) -> bool:
+    """Whether this figure is the one that is served."""
+    chosen = {"density": density, "solidus": others[0], "liquidus": others[1], "hardness": others[2]}.get(one.property)
+    return chosen is not None and chosen.source == one.source and chosen.value == one.value

@@ -1,0 +1,84 @@
+"""Strict reading of the csv tables: the header must be as declared, and a bad cell names its file and line."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+from alloyref.domain.errors import InvalidInput
+from alloyref.domain.numbers import parse_decimal
+from alloyref.domain.provenance import Status
+
+
+class DatasetError(Exception):
+    """A data file does not say what it must. The message names file, line and column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a table with typed access to its cells."""
+
+    place: str
+    cells: dict[str, str]
+
+    def text(self, column: str) -> str:
+        """The cell as it stands; it may not be empty."""
+        value = self.cells[column]
+        if not value:
+            raise DatasetError(f"{self.place}: {column} is empty")
+        return value
+
+    def maybe(self, column: str) -> str:
+        """The cell as it stands, possibly empty."""
+        return self.cells[column]
+
+    def decimal(self, column: str) -> Decimal:
+        """The cell as an exact decimal."""
+        try:
+            return parse_decimal(self.text(column))
+        except InvalidInput as error:
+            raise DatasetError(f"{self.place}: {column}: {error}") from None
+
+    def maybe_decimal(self, column: str) -> Decimal | None:
+        """The cell as an exact decimal, or None if empty."""
+        return self.decimal(column) if self.cells[column] else None
+
+    def fraction(self, column: str) -> Fraction:
+        """The cell as an exact fraction: `0.2` or `175/6`."""
+        try:
+            return Fraction(self.text(column))
+        except (ValueError, ZeroDivisionError) as error:
+            raise DatasetError(f"{self.place}: {column}: {error}") from None
+
+    def status(self, column: str, default: Status | None = None) -> Status:
+        """The cell as a standing."""
+        value = self.cells[column]
+        if not value and default is not None:
+            return default
+        try:
+            return Status(self.text(column))
+        except ValueError:
+            raise DatasetError(f"{self.place}: {column}: {value!r} is not a status") from None
+
+    def words(self, column: str) -> tuple[str, ...]:
+        """The cell as a list separated by semicolons."""
+        return tuple(word.strip() for word in self.cells[column].split(";") if word.strip())
+
+
+def read_rows(path: Path, header: tuple[str, ...], root: Path) -> Iterator[Row]:
+    """The rows of one csv table whose header is exactly `header`."""
+    name = path.relative_to(root).as_posix()
+    with path.open(encoding="utf-8", newline="") as stream:
+        reader = csv.reader(stream, strict=True)
+        found = tuple(next(reader, ()))
+        if found != header:
+            raise DatasetError(f"{name}: the header is {','.join(found)}, but must be {','.join(header)}")
+        for cells in reader:
+            place = f"{name}:{reader.line_num}"
+            if len(cells) != len(header):
+                raise DatasetError(f"{place}: {len(cells)} cells under {len(header)} columns")
+            yield Row(place, dict(zip(header, (cell.strip() for cell in cells), strict=True)))

@@ -1,0 +1,250 @@
+"""One declaration per calculation.
+
+A calculation is a frozen dataclass in, a frozen dataclass out, and a pure function between. Each field
+declares once what it is: its kind, its meaning, its bounds and an example. The JSON schema, the query
+parameters, the command line, the written answer and the API description all follow from these fields.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import MISSING, dataclass
+from decimal import Decimal
+from functools import cache
+from typing import Any
+
+from alloyref.domain.metal import Caution
+from alloyref.domain.provenance import Property
+from alloyref.domain.reference import Reference
+from alloyref.domain.units import Dimension
+
+# One tonne: far above any charge of a small shop, and low enough that a slipped decimal point shows.
+MOST_GRAMS = Decimal(1_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a field holds. Subclasses carry the bounds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity(Kind):
+    """A number with a unit; inside, a Decimal in the base unit of the dimension. Bounds are in that unit."""
+
+    dimension: Dimension
+    above: Decimal | None = Decimal(0)
+    least: Decimal | None = None
+    most: Decimal = MOST_GRAMS
+
+
+@dataclass(frozen=True, slots=True)
+class Number(Kind):
+    """A bare number whose unit its meaning fixes."""
+
+    above: Decimal | None = None
+    least: Decimal | None = None
+    below: Decimal | None = None
+    most: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Share(Kind):
+    """A fraction of one, given as a bare number (0.05) or with a unit (`5 percent`)."""
+
+    least: Decimal = Decimal(0)
+    below: Decimal = Decimal(1)
+    above: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Whole(Kind):
+    """A whole number."""
+
+    least: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Text(Kind):
+    """Free text on one line, kept and given back, never interpreted; `pattern` narrows it."""
+
+    most: int = 120
+    pattern: str | None = None
+    format: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Flag(Kind):
+    """True or false."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice(Kind):
+    """One of a few words; inside, the word."""
+
+    options: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class UnitName(Kind):
+    """The name of a unit of one dimension; inside, its symbol."""
+
+    dimension: Dimension
+
+
+@dataclass(frozen=True, slots=True)
+class MetalName(Kind):
+    """A metal: a catalogue id, an element symbol, or an object with composition and optional density."""
+
+
+@dataclass(frozen=True, slots=True)
+class CompositionOf(Kind):
+    """Shares by element symbol in permille; inside, a Composition."""
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialName(Kind):
+    """The id of a pattern material or a stone."""
+
+    table: str
+
+
+@dataclass(frozen=True, slots=True)
+class ElementList(Kind):
+    """Element symbols, separated by commas."""
+
+
+@dataclass(frozen=True, slots=True)
+class WordList(Kind):
+    """Names of fields, separated by commas; `options`, where given, are the only ones taken."""
+
+    options: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Record(Kind):
+    """A nested object. `shorthand` names the field that a bare value stands for."""
+
+    type: type
+    shorthand: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ListOf(Kind):
+    """A list of nested objects."""
+
+    record: Record
+    most: int = 100
+
+
+# Kinds that only results use.
+
+
+@dataclass(frozen=True, slots=True)
+class Measured(Kind):
+    """A quantity in an answer, from a Decimal, an Estimate or a Property in the base unit.
+
+    `decimals` is where it is rounded, half-even, once. `display` adds the mass in g, dwt and ozt.
+    """
+
+    dimension: Dimension
+    decimals: int = 4
+    display: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Exact(Kind):
+    """A quantity in an answer whose unit the answer itself names: a pair of value and unit symbol."""
+
+    dimension: Dimension
+
+
+@dataclass(frozen=True, slots=True)
+class Money(Kind):
+    """An amount of money: value and currency, to the cent."""
+
+
+@dataclass(frozen=True, slots=True)
+class BookEntry(Kind):
+    """A mass in g in a table of account whose unit stands once at its head; not rounded."""
+
+
+@dataclass(frozen=True, slots=True)
+class MapOf(Kind):
+    """Values of one kind by element symbol."""
+
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class TextList(Kind):
+    """A list of sentences."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One declared field."""
+
+    kind: Kind
+    doc: str
+    name: str
+    example: object = None
+    optional: bool = False
+    default: object = None
+
+
+def item(kind: Kind, doc: str, *, default: Any = MISSING, name: str = "", example: object = None) -> Any:
+    """Declare one field of a calculation: what it holds, what it means, and what an example looks like."""
+    meta = {"item": (kind, doc, name, example)}
+    if isinstance(default, (list, dict)):
+        raise TypeError("give a tuple as default")
+    return dataclasses.field(default=default, metadata=meta)
+
+
+@cache
+def items(type_: type) -> dict[str, Item]:
+    """The declared fields of a dataclass by attribute name, in order."""
+    declared = {}
+    for field in dataclasses.fields(type_):
+        kind, doc, name, example = field.metadata["item"]
+        optional = field.default is not MISSING
+        default = field.default if optional else None
+        declared[field.name] = Item(kind, doc, name or field.name, example, optional, default)
+    return declared
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """Something the answer rests on that the caller did not say, with its standing and source."""
+
+    id: str
+    text: str
+    basis: Property
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a calculation gives back: the result and what it rests on."""
+
+    result: Any
+    assumptions: tuple[Assumption, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Calculation:
+    """A named calculation: the one declaration that every face derives from.
+
+    `query` allows GET with query parameters; `text` names the result field that `text/plain` answers with.
+    """
+
+    name: str
+    title: str
+    doc: str
+    inputs: type
+    result: type
+    run: Callable[[Any, Reference], Outcome]
+    query: bool = False
+    text: str | None = None
+    example: dict[str, Any] = dataclasses.field(default_factory=dict)

@@ -1,0 +1,83 @@
+"""What a metal is made of: permille by mass, and the fineness that follows."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from alloyref.domain.errors import Issue, InvalidInput, did_you_mean, nearest
+from alloyref.domain.numbers import plain, round_to
+
+THOUSAND = Decimal(1000)
+SUM_TOLERANCE = Decimal("0.5")
+# Shares are kept to a thousandth of a permille: finer than any assay, and short enough that products stay exact.
+SHARE_DECIMALS = 3
+PRECIOUS = ("Au", "Pt", "Pd", "Ag")
+# Below this share a precious metal does not give an alloy its name (common practice, no source).
+LEAST_NAMING_SHARE = Decimal(300)
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """Shares by mass in permille, summing to exactly 1000, largest first as given."""
+
+    parts: tuple[tuple[str, Decimal], ...]
+
+    @classmethod
+    def from_permille(cls, shares: Mapping[str, Decimal], known: Collection[str]) -> Composition:
+        """The composition of given permille shares.
+
+        Shares may miss 1000 by up to 0.5 permille, as rounded tables do; the difference is laid to the
+        largest share. Unknown elements, negative shares and other sums are refused (`InvalidInput`).
+
+        >>> Composition.from_permille({"Au": Decimal(750), "Ag": Decimal(250)}, {"Au", "Ag"}).fineness("Au")
+        Decimal('750.000')
+        """
+        issues = [_unknown_element(symbol, known) for symbol in shares if symbol not in known]
+        issues += [
+            Issue("out-of-range", "A share cannot be negative.", f"/{symbol}") for symbol, share in shares.items() if share < 0
+        ]
+        total = sum(shares.values(), Decimal(0))
+        if not issues and abs(total - THOUSAND) > SUM_TOLERANCE:
+            hint = " These look like percent: multiply by ten." if abs(total - 100) <= SUM_TOLERANCE / 10 else ""
+            detail = f"The shares sum to {plain(total)}; they are permille and must sum to 1000 within 0.5.{hint}"
+            issues.append(Issue("composition-sum", detail))
+        if issues:
+            raise InvalidInput(*issues)
+        parts = {symbol: round_to(share, SHARE_DECIMALS) for symbol, share in shares.items() if share}
+        largest = max(parts, key=lambda symbol: parts[symbol])
+        parts[largest] += THOUSAND - sum(parts.values())
+        return cls(tuple((symbol, share) for symbol, share in parts.items() if share))
+
+    @classmethod
+    def pure(cls, symbol: str) -> Composition:
+        """One element alone."""
+        return cls(((symbol, THOUSAND),))
+
+    def fineness(self, symbol: str) -> Decimal:
+        """The share of one element in permille; 0 if absent."""
+        return next((share for name, share in self.parts if name == symbol), Decimal(0))
+
+    @property
+    def elements(self) -> tuple[str, ...]:
+        """The symbols present."""
+        return tuple(symbol for symbol, _ in self.parts)
+
+    @property
+    def base(self) -> str:
+        """The metal the alloy is named and marked for.
+
+        Gold from 300 permille up; else the largest of platinum, palladium and silver that reaches 300;
+        else the largest share of all.
+        """
+        shares = dict(self.parts)
+        precious = [symbol for symbol in PRECIOUS if shares.get(symbol, Decimal(0)) >= LEAST_NAMING_SHARE]
+        if "Au" in precious:
+            return "Au"
+        return max(precious or shares, key=lambda symbol: shares[symbol])
+
+
+def _unknown_element(symbol: str, known: Collection[str]) -> Issue:
+    near = nearest(symbol, known)
+    return Issue("unknown-element", f"{symbol[:20]!r} is not an element known here." + did_you_mean(near), f"/{symbol}", near)

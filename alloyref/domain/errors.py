@@ -1,0 +1,76 @@
+"""What can go wrong, in the words of the trade; no HTTP here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """One thing wrong with one place of the input.
+
+    `pointer` is a JSON pointer (RFC 6901) into what was sent; `code` is stable and meant for programs;
+    `detail` is a sentence for people; `suggestions` are values that would have been accepted.
+    """
+
+    code: str
+    detail: str
+    pointer: str = ""
+    suggestions: tuple[str, ...] = ()
+
+    def under(self, prefix: str) -> Issue:
+        """The same issue seen from one level further out."""
+        return replace(self, pointer=prefix + self.pointer)
+
+
+class AlloyrefError(Exception):
+    """Base of all that the core raises on purpose."""
+
+    def __init__(self, *issues: Issue) -> None:
+        super().__init__("; ".join(issue.detail for issue in issues))
+        self.issues = issues
+
+
+class InvalidInput(AlloyrefError):
+    """What was asked breaks a rule; the same question will never have an answer."""
+
+    @classmethod
+    def of(cls, code: str, detail: str, pointer: str = "", suggestions: Iterable[str] = ()) -> InvalidInput:
+        """The error with a single issue."""
+        return cls(Issue(code, detail, pointer, tuple(suggestions)))
+
+
+class UnknownName(AlloyrefError):
+    """A resource named in an address does not exist."""
+
+    @classmethod
+    def of(cls, kind: str, name: str, known: Iterable[str]) -> UnknownName:
+        """The error for one unknown name, with the nearest known ones."""
+        near = nearest(name, known)
+        return cls(Issue(f"unknown-{kind}", f"There is no {kind} {name[:80]!r}." + did_you_mean(near), "", near))
+
+
+class NotAvailable(AlloyrefError):
+    """The question is sound, but nothing published or computed answers it; a guess is not given."""
+
+
+def nearest(name: str, known: Iterable[str], most: int = 4) -> tuple[str, ...]:
+    """The known names that look most like `name`, best first.
+
+    >>> nearest("sterlng-silver", ["sterling-silver", "fine-gold"])
+    ('sterling-silver',)
+    """
+    by_key = {candidate.casefold(): candidate for candidate in known}
+    return tuple(by_key[key] for key in get_close_matches(name[:80].casefold(), by_key, n=most, cutoff=0.55))
+
+
+def did_you_mean(near: Iterable[str]) -> str:
+    """The closing words of a message that names near matches.
+
+    >>> did_you_mean(["ozt", "oz_av"])
+    ' Did you mean ozt or oz_av?'
+    """
+    names = list(near)
+    return f" Did you mean {' or '.join(names)}?" if names else ""

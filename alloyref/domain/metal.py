@@ -1,0 +1,175 @@
+"""A metal as a calculation sees it, and an alloy as the catalogue keeps it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from alloyref.domain.composition import Composition
+from alloyref.domain.provenance import Property, Status
+
+KARATS = Decimal(24)
+
+
+@dataclass(frozen=True, slots=True)
+class Metal:
+    """What a calculation needs of a metal. Density is in g/cm3, temperatures in C.
+
+    `id` is a catalogue id, an element symbol, or empty for a composition given by the caller.
+    """
+
+    id: str
+    name: str
+    composition: Composition
+    density: Property
+    solidus: Property | None = None
+    liquidus: Property | None = None
+
+    @property
+    def base(self) -> str:
+        """The symbol of the metal it is marked for."""
+        return self.composition.base
+
+    @property
+    def fineness(self) -> Decimal:
+        """Permille of the base metal."""
+        return self.composition.fineness(self.base)
+
+
+@dataclass(frozen=True, slots=True)
+class PublishedValue:
+    """One published figure of one property, kept beside the preferred one."""
+
+    property: str
+    value: Decimal
+    unit: str
+    status: Status
+    source: str
+    row: str
+    preferred: bool
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Alloy:
+    """A catalogue entry: the metal, what the trade calls it, and every value published for it."""
+
+    metal: Metal
+    aliases: tuple[str, ...]
+    family: str
+    colour: str
+    uses: tuple[str, ...]
+    composition_status: Status
+    composition_source: str
+    hardness: Property | None
+    published: tuple[PublishedValue, ...]
+    note: str
+
+    @property
+    def id(self) -> str:
+        """The catalogue id."""
+        return self.metal.id
+
+    @property
+    def karat(self) -> Decimal:
+        """Karat of a gold alloy by arithmetic: 24ths by mass, not the stamp."""
+        return self.metal.fineness * KARATS / 1000
+
+    def contains(self, symbol: str) -> bool:
+        """Whether the element is part of the nominal composition."""
+        return self.metal.composition.fineness(symbol) > 0
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """A chemical element as the service holds it. Density in g/cm3 at 20 C, melting point in C."""
+
+    symbol: str
+    name: str
+    atomic_mass: Property
+    density: Property
+    melting_point: Property
+    note: str
+
+    @property
+    def metal(self) -> Metal:
+        """The pure element as a metal."""
+        melting = self.melting_point
+        return Metal(self.symbol, self.name, Composition.pure(self.symbol), self.density, melting, melting)
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A pattern material or a stone: something with a density that is not cast. Density in g/cm3."""
+
+    id: str
+    name: str
+    density: Property
+
+
+@dataclass(frozen=True, slots=True)
+class TradeRule:
+    """A figure of the trade, or only a range: a default that the caller may replace."""
+
+    id: str
+    topic: str
+    item: str
+    value: Decimal | None
+    low: Decimal | None
+    high: Decimal | None
+    unit: str
+    condition: str
+    status: Status
+    source: str
+    note: str
+
+    @property
+    def figure(self) -> Property:
+        """The figure with its range; where only a range is published, its middle."""
+        low = self.low if self.low is not None else self.value
+        high = self.high if self.high is not None else self.value
+        if low is None or high is None:
+            raise ValueError(f"trade rule {self.id} has neither a figure nor a whole range")
+        value = self.value if self.value is not None else (low + high) / 2
+        return Property(value, self.unit, low, high, self.status, self.source, self.note)
+
+
+@dataclass(frozen=True, slots=True)
+class BenchNote:
+    """One line for the casting slip: which flux, crucible, quench, for metals matching `applies`."""
+
+    id: str
+    step: str
+    applies: tuple[str, ...]
+    text: str
+    status: Status
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A warning and what it applies to: tokens such as `contains:Ni`, `step:melting`, `base:Pt`, `use:solder`."""
+
+    id: str
+    applies: tuple[str, ...]
+    title: str
+    text: str
+    refer: str
+    status: Status
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class FinenessMark:
+    """A fineness that a jurisdiction's law knows, with its tolerance below the mark in permille."""
+
+    jurisdiction: str
+    instrument: str
+    article: str
+    metal: str
+    fineness: Decimal | None
+    minus_tolerance: Decimal | None
+    rule: str
+    status: Status
+    source: str
+    note: str

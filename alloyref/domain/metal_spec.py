@@ -1,0 +1,46 @@
+"""A metal described by the caller, for alloys that no catalogue holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from alloyref.domain.calculation import CompositionOf, Quantity, Text, item
+from alloyref.domain.composition import Composition
+from alloyref.domain.density import estimated_density
+from alloyref.domain.errors import InvalidInput
+from alloyref.domain.metal import Metal
+from alloyref.domain.provenance import Property, Status
+from alloyref.domain.reference import Reference
+from alloyref.domain.units import Dimension
+
+MELTING = Quantity(Dimension.TEMPERATURE, above=None, least=Decimal(-50), most=Decimal(4000))
+CALLER = "caller"
+
+
+@dataclass(frozen=True, slots=True)
+class MetalSpec:
+    """A metal by its composition, with whatever the caller knows of it."""
+
+    composition: Composition = item(
+        CompositionOf(), "Shares in permille by mass, summing to 1000.", example={"Au": 750, "Ag": 125, "Cu": 125}
+    )
+    density: Decimal | None = item(
+        Quantity(Dimension.DENSITY, most=Decimal(25)), "Measured density; estimated by ideal mixing without it.", default=None
+    )
+    solidus: Decimal | None = item(MELTING, "Solidus, if known.", default=None)
+    liquidus: Decimal | None = item(MELTING, "Liquidus, if known.", default=None)
+    name: str = item(Text(), "What to call it.", default="given composition")
+
+
+def metal_from_spec(spec: MetalSpec, reference: Reference) -> Metal:
+    """The metal the caller describes; a given figure stands as given, a missing density is estimated."""
+    density = _given(spec.density, "g/cm3") or estimated_density(spec.composition, reference.element_density)
+    solidus, liquidus = _given(spec.solidus, "C"), _given(spec.liquidus, "C")
+    if solidus is not None and liquidus is not None and solidus.value > liquidus.value:
+        raise InvalidInput.of("contradiction", "The solidus lies above the liquidus.", "/solidus")
+    return Metal("", spec.name, spec.composition, density, solidus, liquidus)
+
+
+def _given(value: Decimal | None, unit: str) -> Property | None:
+    return None if value is None else Property(value, unit, value, value, Status.GIVEN, CALLER)

@@ -1,0 +1,115 @@
+"""Exact decimals: reading them, and rounding them once, at the edge, by a stated rule."""
+
+from __future__ import annotations
+
+import re
+from decimal import ROUND_CEILING, ROUND_DOWN, ROUND_HALF_EVEN, Context, Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from alloyref.domain.errors import InvalidInput
+
+# Fifty digits hold every product this service forms; `prec` is never what rounds an answer.
+EXACT = Context(prec=50)
+MOST_CHARACTERS = 40
+MOST_EXPONENT = 30
+DECIMAL_TEXT = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
+_DECIMAL = re.compile(DECIMAL_TEXT, re.ASCII)
+
+
+class Rounding(StrEnum):
+    """How a number is brought to a given number of decimals."""
+
+    HALF_EVEN = "half-even"
+    DOWN = "down"
+    UP = "up"
+
+
+_MODES = {Rounding.HALF_EVEN: ROUND_HALF_EVEN, Rounding.DOWN: ROUND_DOWN, Rounding.UP: ROUND_CEILING}
+
+
+def parse_decimal(value: object) -> Decimal:
+    """Read a JSON number or a decimal string as an exact decimal.
+
+    A float is read by its shortest printed form, so 4.82 is 4.82 and not its binary neighbour.
+    Booleans, NaN, infinities and numbers of absurd length or exponent are refused (`InvalidInput`).
+
+    >>> parse_decimal(4.82), parse_decimal("0.50")
+    (Decimal('4.82'), Decimal('0.50'))
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float, str, Decimal)):
+        raise InvalidInput.of("not-a-number", "A number is needed here.")
+    text = value.strip() if isinstance(value, str) else repr(value) if isinstance(value, float) else str(value)
+    if not _DECIMAL.fullmatch(text):
+        hint = " Write the decimal point as '.'." if "," in text else ""
+        raise InvalidInput.of("not-a-number", f"{text[:MOST_CHARACTERS]!r} is not a plain decimal number.{hint}")
+    if len(text) > MOST_CHARACTERS:
+        raise InvalidInput.of("number-too-long", f"A number may have at most {MOST_CHARACTERS} characters.")
+    number = Decimal(text)
+    if number and not -MOST_EXPONENT <= number.adjusted() <= MOST_EXPONENT:
+        raise InvalidInput.of("number-out-of-range", "The number is of an absurd magnitude.")
+    return number
+
+
+def round_to(value: Decimal, decimals: int, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:
+    """Round to a fixed number of decimals (half-even unless told otherwise).
+
+    >>> round_to(Decimal("399.440275"), 3, Rounding.DOWN)
+    Decimal('399.440')
+    """
+    return value.quantize(Decimal(1).scaleb(-decimals), rounding=_MODES[rounding], context=EXACT)
+
+
+def fraction_to_decimal(value: Fraction, decimals: int | None, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:
+    """A fraction as a decimal: exact where it ends and fits, else rounded once.
+
+    With `decimals` the answer has that many. Without, an ending decimal of up to 34 digits is given
+    exactly, and any other is rounded half-even to 15 significant digits.
+
+    >>> fraction_to_decimal(Fraction(1, 480), None)
+    Decimal('0.00208333333333333')
+    """
+    if decimals is None:
+        exact = _ending(value)
+        if exact is not None:
+            return exact
+        decimals = 14 - _magnitude(value)
+    scale = Fraction(10) ** decimals
+    scaled = value * scale
+    whole, rest = divmod(scaled.numerator, scaled.denominator)
+    if rounding is Rounding.UP and rest:
+        whole += 1
+    elif rounding is Rounding.DOWN and rest and value < 0:
+        whole += 1
+    elif rounding is Rounding.HALF_EVEN:
+        whole = round(scaled)
+    return Decimal(whole).scaleb(-decimals, context=EXACT)
+
+
+def _ending(value: Fraction) -> Decimal | None:
+    """The exact decimal of a fraction whose denominator holds only twos and fives, if it is short."""
+    denominator = value.denominator
+    for prime in (2, 5):
+        while denominator % prime == 0:
+            denominator //= prime
+    if denominator != 1:
+        return None
+    exact = EXACT.divide(Decimal(value.numerator), Decimal(value.denominator))
+    return exact if Fraction(exact) == value and len(exact.as_tuple().digits) <= 34 else None
+
+
+def _magnitude(value: Fraction) -> int:
+    """The power of ten of the first significant digit."""
+    return EXACT.divide(Decimal(value.numerator), Decimal(value.denominator)).adjusted()
+
+
+def plain(value: Decimal) -> str:
+    """The decimal without an exponent and without idle trailing zeros, as a cell or a table shows it.
+
+    >>> plain(Decimal("1E+3")), plain(Decimal("10.360")), plain(Decimal("0.00"))
+    ('1000', '10.36', '0')
+    """
+    text = format(value, "f")
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text

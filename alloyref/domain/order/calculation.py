@@ -1,0 +1,209 @@
+"""The order, put together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from alloyref.domain.calculation import Assumption, Calculation, Outcome
+from alloyref.domain.estimate import ZERO, Estimate
+from alloyref.domain.numbers import plain, round_to
+from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
+from alloyref.domain.order.castings import Line, lines_of, terms_of
+from alloyref.domain.order.charge import Charge, charge_of, share_out
+from alloyref.domain.order.inputs import OrderInputs
+from alloyref.domain.order.money import PriceList, price_list
+from alloyref.domain.order.purchase import Bought, Supply, contents, round_up_to_step, supply_of
+from alloyref.domain.order.results import (
+    Amount,
+    ChargeParts,
+    Cost,
+    ItemToBuy,
+    LineResult,
+    LotUse,
+    OrderResult,
+    ReturnLot,
+    Returns,
+    ToBuy,
+)
+from alloyref.domain.order.slip import slip_of
+from alloyref.domain.provenance import Property, Status
+from alloyref.domain.reference import Reference
+
+STEPS = ("step:melting", "step:investment", "step:quench", "step:finishing", "step:pickling")
+CENTRIFUGAL = "step:centrifugal"
+
+
+def order(inputs: OrderInputs, reference: Reference) -> Outcome:
+    """Turn a trial casting, pattern or model volume into an order for the final metal.
+
+    as-cast mass by volume transfer; castings + sprue and button + safety, over (1 - melt loss), is the
+    charge; charge less usable metal on hand, rounded up to the supplier's step, is what to buy. All
+    masses in g, kept to 0.1 mg. The books close for each element: in = pieces + returns + loss.
+    Raises `InvalidInput` with the pointer of each contradiction.
+    Checks: sterling to 14 karat yellow about x 1.25 to 1.30 (common practice, no source).
+    """
+    metal = inputs.final_metal
+    terms = terms_of(inputs, reference)
+    lines, densities = lines_of(inputs, terms, reference)
+    charge = charge_of(lines, terms)
+    scrap_limit = reference.rules["scrap-share-max"].figure
+    supply = supply_of(charge, metal, inputs.on_hand, inputs.purchase, scrap_limit)
+    prices = price_list(inputs.prices, reference)
+    heaviest = max(line.as_cast.value for line in lines)
+    slip, slip_assumed = slip_of(metal, charge, heaviest, inputs.casting, reference)
+    cost = _cost(inputs, lines, charge, supply, prices)
+    result = OrderResult(
+        piece_mass=lines[0].as_cast,
+        finished_mass=lines[0].finished,
+        castings=lines[0].castings,
+        charge=charge.spread,
+        charge_parts=ChargeParts(charge.castings, charge.sprue, charge.safety, charge.melt_loss),
+        to_buy=_to_buy(inputs, charge, supply, prices),
+        elements=contents(metal.composition, charge.total),
+        cost=cost,
+        returns=_returns(inputs, lines, charge, prices),
+        balance=balance_of(lines, charge, supply, metal),
+        lines=_line_results(lines, charge, cost),
+        casting_slip=slip,
+    )
+    steps = (*STEPS, CENTRIFUGAL) if inputs.casting.method == "centrifugal" else STEPS
+    metals = (metal, *(lot.metal for lot in inputs.on_hand))
+    assumed = (*densities, *terms.assumptions, *_other_assumptions(inputs, scrap_limit), *slip_assumed)
+    return Outcome(result, assumed, reference.cautions_for(metals, *steps))
+
+
+def _other_assumptions(inputs: OrderInputs, scrap_limit: Property) -> list[Assumption]:
+    assumed = []
+    if inputs.on_hand and inputs.purchase.max_scrap_share is None:
+        assumed.append(Assumption("scrap-share-max", "Largest share of scrap in a charge.", scrap_limit))
+    if inputs.purchase.form == "fine-and-master":
+        assumed.append(FINE_IS_PURE)
+    assumed.append(RANGE_RULE)
+    return assumed
+
+
+def _amount(value: Decimal | None, prices: PriceList) -> Amount | None:
+    return None if value is None else (round_to(value, 2), prices.currency)
+
+
+def _to_buy(inputs: OrderInputs, charge: Charge, supply: Supply, prices: PriceList | None) -> ToBuy:
+    step = inputs.purchase.increment
+    low, high = (round_up_to_step(max(end - supply.used, ZERO), step) for end in (charge.spread.low, charge.spread.high))
+    ordered = supply.ordered
+    return ToBuy(
+        mass=Estimate(ordered, min(low, ordered), max(high, ordered)),
+        form=inputs.purchase.form,
+        increment=step,
+        items=tuple(_item(one, prices) for one in supply.bought),
+        on_hand=tuple(
+            LotUse(use.lot.metal.id or use.lot.metal.name, use.lot.kind, use.lot.mass, use.used, use.lot.mass - use.used, use.reason)
+            for use in supply.lots
+        ),
+    )
+
+
+def _item(one: Bought, prices: PriceList | None) -> ItemToBuy:
+    permille = {symbol: round_to(mass / one.needed * 1000, 3) for symbol, mass in one.parts.items()}
+    cost = _amount(prices.worth(one.metal, one.parts, one.ordered)[0], prices) if prices else None
+    metal = one.metal.id if one.metal else ""
+    return ItemToBuy(one.what, metal, permille, one.needed, one.ordered, one.ordered - one.needed, cost)
+
+
+def _returns(inputs: OrderInputs, lines: Sequence[Line], charge: Charge, prices: PriceList | None) -> Returns:
+    metal = inputs.final_metal
+    items = []
+    for kind, mass in return_masses(lines, charge).items():
+        worth = _amount(prices.worth(metal, contents(metal.composition, mass), mass)[0], prices) if prices else None
+        items.append(ReturnLot(kind, metal.id or metal.name, mass, worth))
+    return Returns(sum((lot.mass for lot in items), ZERO), tuple(items))
+
+
+def _cost(
+    inputs: OrderInputs, lines: Sequence[Line], charge: Charge, supply: Supply, prices: PriceList | None
+) -> Cost | None:
+    """The money: what is bought, what comes back, and the net, none of it invented."""
+    if prices is None:
+        return None
+    metal = inputs.final_metal
+    bought = [prices.worth(one.metal, one.parts, one.ordered) for one in supply.bought]
+    spare = [prices.worth(one.metal, one.parts, one.ordered - one.needed) for one in supply.bought]
+    back = sum(return_masses(lines, charge).values(), ZERO)
+    returned = prices.worth(metal, contents(metal.composition, back), back)
+    unpriced = tuple(dict.fromkeys(symbol for _, missing in (*bought, returned) for symbol in missing))
+    total, left = _total(bought), _total(spare)
+    net = None
+    if total is not None and returned[0] is not None:
+        net = total - returned[0] - (left or ZERO)
+    share = lines[0].castings_mass / charge.castings
+    return Cost(
+        total=_amount(total, prices),
+        returns_worth=_amount(returned[0], prices),
+        net=_amount(net, prices),
+        per_piece=_amount(None if net is None else net * share / lines[0].pieces, prices),
+        unpriced=unpriced,
+        quotes=tuple(
+            f"{one.metal.id}: {plain(one.price)} {one.currency} per {one.per}" + (f", quoted {one.date}" if one.date else ", undated")
+            for one in inputs.prices
+        ),
+    )
+
+
+def _total(worths: Sequence[tuple[Decimal | None, tuple[str, ...]]]) -> Decimal | None:
+    """The sum, or None if any part of it has no price at all."""
+    amounts = [amount for amount, _ in worths]
+    return None if any(amount is None for amount in amounts) else sum((a for a in amounts if a is not None), ZERO)
+
+
+def _line_results(lines: Sequence[Line], charge: Charge, cost: Cost | None) -> tuple[LineResult, ...]:
+    shares: Sequence[Amount | None] = [None] * len(lines)
+    if cost is not None and cost.net is not None:
+        value, currency = cost.net
+        cents = share_out(value, [line.castings_mass for line in lines])
+        shares = [(round_to(share, 2), currency) for share in cents]
+    return tuple(
+        LineResult(
+            line.name,
+            line.pieces,
+            line.castings,
+            line.as_cast,
+            line.finished,
+            line.finished.value + line.stones_mass,
+            line_share(line, charge),
+            account,
+            share,
+        )
+        for line, account, share in zip(lines, line_accounts(lines, charge), shares, strict=True)
+    )
+
+
+FINE_IS_PURE = Assumption(
+    "fine-is-pure",
+    "Fine metal is counted as pure. Metal sold as 999.9 brings in 0.1 permille less: leave room above a mark.",
+    Property(Decimal(1000), "permille", Decimal("999.9"), Decimal(1000), Status.COMMON_PRACTICE, "common-practice"),
+)
+RANGE_RULE = Assumption(
+    "range-rule",
+    "Low and high are about 95 %: density ranges, weighing and contraction in quadrature for a piece; pieces of one "
+    "order err together, so their ranges add. Shares, losses and metal on hand are taken as given.",
+    Property(Decimal("0.95"), "1", Decimal("0.95"), Decimal("0.95"), Status.CALCULATED, "definition"),
+)
+
+ORDER = Calculation(
+    name="order",
+    title="A trial casting becomes an order",
+    doc="From a trial, a pattern or a model volume to the charge, what to buy, what comes back, and a casting slip.",
+    inputs=OrderInputs,
+    result=OrderResult,
+    run=order,
+    example={
+        "name": "reed-pattern band",
+        "trial": {"metal": "sterling-silver", "mass": "6.31 g", "stage": "as-cast"},
+        "final_metal": "gold-585-yellow",
+        "pieces": 2,
+        "allowances": {"sprue_share": 0.4, "melt_loss": 0.01, "finishing_loss": 0.08},
+        "on_hand": [{"metal": "gold-585-yellow", "mass": "3.2 g"}],
+        "purchase": {"form": "alloyed", "increment": "0.5 g"},
+        "prices": [{"metal": "Au", "price": "104.50", "per": "g", "currency": "EUR", "date": "2026-11-20"}],
+    },
+)

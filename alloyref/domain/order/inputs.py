@@ -1,0 +1,226 @@
+"""What an order is asked with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from alloyref.domain.calculation import (
+    Choice,
+    ListOf,
+    MaterialName,
+    MetalName,
+    Number,
+    Quantity,
+    Record,
+    Share,
+    Text,
+    UnitName,
+    Whole,
+    item,
+)
+from alloyref.domain.metal import Material, Metal
+from alloyref.domain.units import Dimension
+
+MASS = Quantity(Dimension.MASS)
+MOST_PIECES = 10_000
+MOST_CONTRACTION = Decimal("0.2")
+MOST_LOSS = Decimal("0.9")
+SMALL_MASS = Quantity(Dimension.MASS, above=None, least=Decimal(0))
+
+
+class Stage(StrEnum):
+    """How far the weighed trial was worked."""
+
+    WITH_SPRUE = "with-sprue"
+    AS_CAST = "as-cast"
+    FINISHED = "finished"
+
+
+class Form(StrEnum):
+    """How the metal is bought."""
+
+    ALLOYED = "alloyed"
+    FINE_AND_MASTER = "fine-and-master"
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A proof casting in another metal, as weighed."""
+
+    metal: Metal = item(MetalName(), "The metal of the trial.", example="sterling-silver")
+    mass: Decimal = item(MASS, "What was put on the balance: all weighed pieces together.", example="6.31 g")
+    pieces_weighed: int = item(Whole(1, MOST_PIECES), "How many pieces were weighed together.", default=1)
+    stage: str = item(Choice(tuple(Stage)), "Weighed with its sprue, cut off, or finished.", default=Stage.AS_CAST.value)
+    sprue_mass: Decimal | None = item(
+        MASS, "Stage with-sprue: how much of the mass is sprue and button, if known.", default=None
+    )
+    finished_mass: Decimal | None = item(
+        MASS,
+        "The same pieces after finishing, if weighed then too: the finishing loss is then taken from the trial itself.",
+        default=None,
+    )
+    readability: Decimal | None = item(
+        MASS, "Smallest step of the balance; widens the range by half a step.", default=None
+    )
+    contraction: Decimal | None = item(
+        Share(below=MOST_CONTRACTION), "Linear contraction of the trial metal, if known.", default=None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A wax or resin pattern, as weighed, without its sprue."""
+
+    mass: Decimal = item(MASS, "All weighed patterns together.", example="0.61 g")
+    density: Decimal | None = item(
+        Quantity(Dimension.DENSITY, most=Decimal(25)), "Your own measured density of the material.", default=None
+    )
+    material: Material | None = item(
+        MaterialName("patterns"), "The material, where its density was not measured.", default=None
+    )
+    pieces_weighed: int = item(Whole(1, MOST_PIECES), "How many patterns were weighed together.", default=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Stone:
+    """Stones set in each piece: their mass and displacement are not metal."""
+
+    mass: Decimal = item(MASS, "Mass of one stone.", example="0.12 ct")
+    count: int = item(Whole(1, MOST_PIECES), "How many such stones in each piece.", default=1)
+    kind: Material | None = item(MaterialName("stones"), "Kind of stone, for its density.", default=None)
+    density: Decimal | None = item(
+        Quantity(Dimension.DENSITY, most=Decimal(25)), "Density of the stone, if it is not in the table.", default=None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Spares:
+    """Extra castings as insurance: a number, or a success rate and how sure to be."""
+
+    count: int | None = item(Whole(0, MOST_PIECES), "This many spare castings.", default=None)
+    success_rate: Decimal | None = item(
+        Share(above=Decimal(0), below=Decimal("1.000001")), "Share of castings that come out good.", default=None
+    )
+    confidence: Decimal = item(
+        Share(above=Decimal(0), below=Decimal("0.999999")),
+        "How sure to be of enough good ones (binomial).",
+        default=Decimal("0.9"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """Another piece that goes along in the same flask, in the same metal."""
+
+    name: str = item(Text(), "What it is.", default="other piece", example="reed pendant")
+    trial: Trial | None = item(Record(Trial), "Its trial casting.", default=None)
+    pattern: Pattern | None = item(Record(Pattern), "Or its wax or resin pattern.", default=None)
+    volume: Decimal | None = item(Quantity(Dimension.VOLUME), "Or the volume of its model.", default=None)
+    pieces: int = item(Whole(1, MOST_PIECES), "How many of it.", default=1)
+    stones: tuple[Stone, ...] = item(ListOf(Record(Stone)), "Stones set in each of it.", default=())
+    finishing_loss: Decimal | None = item(
+        Share(below=MOST_LOSS), "Its own finishing loss, if it differs from the allowance.", default=None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Allowances:
+    """What must be melted beyond the pieces, and what is lost."""
+
+    sprue_mass: Decimal | None = item(
+        SMALL_MASS,
+        "Sprue and button of the whole flask, weighed in the trial's metal or the pattern's material and carried "
+        "over by volume; with a model volume, in the final metal.",
+        default=None,
+    )
+    sprue_share: Decimal | None = item(
+        Share(below=Decimal(10)), "Or sprue and button as a share of all castings' mass.", default=None
+    )
+    melt_loss: Decimal | None = item(Share(below=Decimal("0.5")), "Share of the charge lost in melting.", default=None)
+    finishing_loss: Decimal | None = item(
+        Share(below=MOST_LOSS), "Share of the as-cast mass that filing and polishing take off.", default=None
+    )
+    safety: Decimal = item(
+        Share(below=Decimal(2)), "Extra metal as a share of castings, sprue and button.", default=Decimal(0)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class OnHand:
+    """A lot of metal in the shop that may go into the charge."""
+
+    metal: Metal = item(MetalName(), "What it is.", example="gold-585-yellow")
+    mass: Decimal = item(MASS, "How much there is.", example="3.2 g")
+    kind: str = item(
+        Choice(("scrap", "fresh")),
+        "Scrap (cast before: limited to a share of the charge) or fresh.",
+        default="scrap",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """How the metal is bought."""
+
+    form: str = item(
+        Choice(tuple(Form)), "Ready alloyed, or fine metal and master alloy.", default=Form.ALLOYED.value
+    )
+    increment: Decimal = item(
+        MASS, "The step the supplier sells by; each item is rounded up to it.", default=Decimal("0.01")
+    )
+    max_scrap_share: Decimal | None = item(
+        Share(below=Decimal("1.000001")), "Most scrap in the charge, as a share of it.", default=None
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Price:
+    """A price as quoted to the caller; none is ever invented here."""
+
+    metal: Metal = item(MetalName(), "What is priced: an alloy, or an element for fine metal.", example="Au")
+    price: Decimal = item(Number(least=Decimal(0), most=Decimal(10**9)), "The price.", example="104.50")
+    per: str = item(UnitName(Dimension.MASS), "The unit of mass it is for.", default="g", example="g")
+    currency: str = item(Text(pattern="^[A-Z]{3}$"), "Currency, as an ISO 4217 code.", example="EUR")
+    date: str | None = item(Text(format="date", pattern=r"^\d{4}-\d{2}-\d{2}$"), "Date of the quote.", default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Casting:
+    """How it will be cast, for the casting slip."""
+
+    method: str = item(Choice(("vacuum", "centrifugal")), "Vacuum or centrifugal casting.", default="vacuum")
+    flask_mass: Decimal | None = item(MASS, "Invested flask on the arm (centrifugal).", default=None)
+    crucible_mass: Decimal | None = item(MASS, "Crucible and cradle on the arm (centrifugal).", default=None)
+    arm_radius: Decimal | None = item(
+        Quantity(Dimension.LENGTH, most=Decimal(2000)), "From the axle to the middle of the flask.", default=None
+    )
+    counterweight_radius: Decimal | None = item(
+        Quantity(Dimension.LENGTH, most=Decimal(2000)), "From the axle to the middle of the counterweight.", default=None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class OrderInputs:
+    """A casting order: what was proved, what is wanted, and on what terms."""
+
+    final_metal: Metal = item(MetalName(), "The metal of the final casting.", example="gold-585-yellow")
+    name: str = item(Text(), "What the piece is.", default="piece", example="reed-pattern band")
+    trial: Trial | None = item(Record(Trial), "The trial casting, as weighed.", default=None)
+    pattern: Pattern | None = item(Record(Pattern), "Or a wax or resin pattern, as weighed.", default=None)
+    volume: Decimal | None = item(Quantity(Dimension.VOLUME), "Or the volume of the model of one piece.", default=None)
+    pieces: int = item(Whole(1, MOST_PIECES), "How many good pieces are wanted.", default=1)
+    spares: Spares | None = item(Record(Spares, shorthand="count"), "Extra castings as insurance.", default=None)
+    others: tuple[Other, ...] = item(ListOf(Record(Other)), "Other pieces in the same flask.", default=())
+    stones: tuple[Stone, ...] = item(
+        ListOf(Record(Stone)), "Stones set in each weighed piece, or drawn in the model.", default=()
+    )
+    final_contraction: Decimal | None = item(
+        Share(below=MOST_CONTRACTION), "Linear contraction of the final metal, if known.", default=None
+    )
+    allowances: Allowances = item(Record(Allowances), "Sprue, button, losses and safety.", default=Allowances())
+    on_hand: tuple[OnHand, ...] = item(ListOf(Record(OnHand)), "Metal in the shop that may be used.", default=())
+    purchase: Purchase = item(Record(Purchase), "How the rest is bought.", default=Purchase())
+    prices: tuple[Price, ...] = item(ListOf(Record(Price)), "Prices quoted to you.", default=())
+    casting: Casting = item(Record(Casting), "How it will be cast.", default=Casting())

@@ -1,0 +1,147 @@
+"""What of the charge is on hand, and what must be bought, element by element."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
+
+from alloyref.domain.composition import THOUSAND, Composition
+from alloyref.domain.estimate import ZERO
+from alloyref.domain.metal import Metal
+from alloyref.domain.numbers import EXACT, plain
+from alloyref.domain.order.charge import QUANTUM, Charge
+from alloyref.domain.order.inputs import Form, OnHand, Purchase
+from alloyref.domain.provenance import Property
+
+Elements = Mapping[str, Decimal]
+
+
+@dataclass(frozen=True, slots=True)
+class UsedLot:
+    """How much of a lot on hand goes into the charge, and why not all of it, if so."""
+
+    lot: OnHand
+    used: Decimal
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """One item to buy: how much the charge needs of it, how much the supplier's step makes it, in g."""
+
+    what: str
+    metal: Metal | None
+    parts: Elements
+    needed: Decimal
+    ordered: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """How the charge is made up."""
+
+    lots: tuple[UsedLot, ...]
+    bought: tuple[Bought, ...]
+
+    @property
+    def used(self) -> Decimal:
+        """Metal on hand that goes in."""
+        return sum((lot.used for lot in self.lots), ZERO)
+
+    @property
+    def ordered(self) -> Decimal:
+        """Everything bought, in the supplier's steps."""
+        return sum((one.ordered for one in self.bought), ZERO)
+
+    def elements(self) -> dict[str, Decimal]:
+        """Each element that goes in, added up from the lots and from what is bought, without reference to the alloy."""
+        total: dict[str, Decimal] = {}
+        for lot in self.lots:
+            _add(total, contents(lot.lot.metal.composition, lot.used))
+        for one in self.bought:
+            _add(total, one.parts)
+        return total
+
+
+def contents(composition: Composition, mass: Decimal) -> dict[str, Decimal]:
+    """The mass of each element in a mass of metal, exactly."""
+    return {symbol: mass * share / THOUSAND for symbol, share in composition.parts}
+
+
+def _add(total: dict[str, Decimal], more: Elements) -> None:
+    for symbol, mass in more.items():
+        total[symbol] = total.get(symbol, ZERO) + mass
+
+
+def supply_of(
+    charge: Charge, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, scrap_limit: Property
+) -> Supply:
+    """Use what is on hand as far as it goes, in the order given, and buy the rest.
+
+    Bought ready alloyed, only metal of the very same composition can go in; bought as fine metal and
+    master alloy, any metal can that holds no element in excess. Scrap stays under the given or usual
+    share of the charge.
+    """
+    share = purchase.max_scrap_share if purchase.max_scrap_share is not None else scrap_limit.value
+    scrap_left = charge.total * share
+    missing = contents(metal.composition, charge.total)
+    left, lots = charge.total, []
+    for lot in on_hand:
+        limits = [(lot.mass, ""), (left, "the charge needs no more")]
+        if lot.kind == "scrap":
+            limits.append((max(scrap_left, ZERO), f"scrap may be at most {plain(share * 100)} % of the charge"))
+        limits.append(_fit(lot.metal, metal, missing, purchase.form))
+        most, reason = min(limits, key=lambda limit: limit[0])
+        used = most.quantize(QUANTUM, rounding=ROUND_FLOOR)
+        if lot.kind == "scrap":
+            scrap_left -= used
+        left -= used
+        for symbol, mass in contents(lot.metal.composition, used).items():
+            missing[symbol] = missing.get(symbol, ZERO) - mass
+        lots.append(UsedLot(lot, used, reason))
+    return Supply(tuple(lots), _buy(metal, left, missing, purchase))
+
+
+def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decimal, str]:
+    """How much of a lot the alloy can take, and what stops more of it."""
+    if form == Form.ALLOYED:
+        if dict(lot.composition.parts) == dict(metal.composition.parts):
+            return sum(missing.values(), ZERO), "the charge needs no more"
+        return ZERO, "its composition differs from the alloy ordered; buy as fine-and-master to use it"
+    most, first = sum(missing.values(), ZERO), "the charge needs no more"
+    for symbol, share in lot.composition.parts:
+        room = EXACT.divide(missing.get(symbol, ZERO) * THOUSAND, share)
+        if room < most:
+            most, first = max(room, ZERO), f"more of it would bring in too much {symbol}"
+    return most, first
+
+
+def _buy(metal: Metal, left: Decimal, missing: Elements, purchase: Purchase) -> tuple[Bought, ...]:
+    if left <= 0:
+        return ()
+    if purchase.form == Form.ALLOYED:
+        return (_item("alloyed metal", metal, missing, left, purchase.increment),)
+    base = metal.base
+    fine = missing.get(base, ZERO)
+    master = {symbol: mass for symbol, mass in missing.items() if symbol != base and mass > 0}
+    bought = []
+    if fine > 0:
+        bought.append(_item(f"fine {base}", Metal(base, f"fine {base}", Composition.pure(base), metal.density), {base: fine}, fine, purchase.increment))
+    if master:
+        bought.append(_item("master alloy", None, master, sum(master.values(), ZERO), purchase.increment))
+    return tuple(bought)
+
+
+def _item(what: str, metal: Metal | None, parts: Elements, needed: Decimal, increment: Decimal) -> Bought:
+    return Bought(what, metal, parts, needed, round_up_to_step(needed, increment))
+
+
+def round_up_to_step(mass: Decimal, step: Decimal) -> Decimal:
+    """The least multiple of the supplier's step that is not below the mass.
+
+    >>> round_up_to_step(Decimal("8.4131"), Decimal("0.5"))
+    Decimal('8.5')
+    """
+    steps, rest = divmod(mass, step)
+    return (steps + (1 if rest else 0)) * step

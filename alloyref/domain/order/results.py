@@ -1,0 +1,173 @@
+"""What an order answers with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from alloyref.domain.calculation import BookEntry, Flag, ListOf, MapOf, Measured, Money, Number, Record, Text, TextList, Whole, item
+from alloyref.domain.estimate import Estimate
+from alloyref.domain.provenance import Property
+from alloyref.domain.units import Dimension
+
+GRAMS = Measured(Dimension.MASS)
+SHOWN = Measured(Dimension.MASS, display=True)
+DEGREES = Measured(Dimension.TEMPERATURE, decimals=1)
+Amount = tuple[Decimal, str]
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeParts:
+    """Where the charge goes; the parts sum to it exactly."""
+
+    castings: Decimal = item(GRAMS, "All castings as cast, spares included.")
+    sprue_and_button: Decimal = item(GRAMS, "Sprue and button.")
+    safety: Decimal = item(GRAMS, "Safety allowance; it ends up in the button.")
+    melt_loss: Decimal = item(GRAMS, "Lost in melting.")
+
+
+@dataclass(frozen=True, slots=True)
+class LotUse:
+    """What becomes of a lot on hand."""
+
+    metal: str = item(Text(), "The metal.")
+    kind: str = item(Text(), "Scrap or fresh.")
+    offered: Decimal = item(GRAMS, "What there was.")
+    used: Decimal = item(SHOWN, "What goes into the charge.")
+    left: Decimal = item(GRAMS, "What stays in the shop.")
+    reason: str = item(Text(), "Why no more of it is used; empty if all is.")
+
+
+@dataclass(frozen=True, slots=True)
+class ItemToBuy:
+    """One thing to buy."""
+
+    what: str = item(Text(), "Alloyed metal, fine metal or master alloy.")
+    metal: str = item(Text(), "Its id or symbol; empty for a master alloy.")
+    composition: Mapping[str, Decimal] = item(MapOf(Number()), "What it is made of, permille.")
+    needed: Decimal = item(GRAMS, "What the charge needs of it.")
+    mass: Decimal = item(SHOWN, "What to order: the need rounded up to the supplier's step.")
+    left_over: Decimal = item(GRAMS, "What stays in the shop after weighing the charge.")
+    cost: Amount | None = item(Money(), "At the prices given.", default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class ToBuy:
+    """What to order from the supplier."""
+
+    mass: Estimate = item(SHOWN, "Everything to order together.")
+    form: str = item(Text(), "Ready alloyed, or fine metal and master alloy.")
+    increment: Decimal = item(GRAMS, "The supplier's step.")
+    items: tuple[ItemToBuy, ...] = item(ListOf(Record(ItemToBuy)), "Item by item.")
+    on_hand: tuple[LotUse, ...] = item(ListOf(Record(LotUse)), "What becomes of the metal on hand.")
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What the order costs at the caller's prices."""
+
+    total: Amount | None = item(Money(), "Everything to buy.")
+    returns_worth: Amount | None = item(Money(), "Metal that comes back, at the same prices, before any refining charge.")
+    net: Amount | None = item(Money(), "Total less the worth of the returns, less what is left over.")
+    per_piece: Amount | None = item(Money(), "Net, for each piece of the order's main line, by its share of the volume.")
+    unpriced: tuple[str, ...] = item(TextList(), "Elements without a price: their worth is not in the figures.")
+    quotes: tuple[str, ...] = item(TextList(), "The prices used, with the dates they were quoted on.")
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnLot:
+    """Metal that comes back, as a lot a refiner would book it."""
+
+    kind: str = item(Text(), "sprue-and-button, spare-castings or lemel.")
+    metal: str = item(Text(), "The metal, by id where it has one.")
+    mass: Decimal = item(SHOWN, "How much.")
+    worth: Amount | None = item(Money(), "At the prices given.", default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Returns:
+    """All that comes back after casting and finishing."""
+
+    mass: Decimal = item(SHOWN, "All of it together.")
+    items: tuple[ReturnLot, ...] = item(ListOf(Record(ReturnLot)), "Lot by lot.")
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """One line of the books: what went in and where it is. Masses in g."""
+
+    mass_in: Decimal = item(BookEntry(), "Weighed into the crucible.", name="in")
+    pieces: Decimal = item(BookEntry(), "In the finished pieces.")
+    returns: Decimal = item(BookEntry(), "Comes back.")
+    loss: Decimal = item(BookEntry(), "Lost in melting.")
+    difference: Decimal = item(BookEntry(), "In less out: zero, or the books do not close.")
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """The closing balance."""
+
+    unit: str = item(Text(), "The unit of every figure here.")
+    total: Account = item(Record(Account), "All metal.")
+    elements: Mapping[str, Account] = item(MapOf(Record(Account)), "Each element by itself.")
+
+
+@dataclass(frozen=True, slots=True)
+class LineResult:
+    """One kind of piece in the flask and its share of everything, by volume."""
+
+    name: str = item(Text(), "What it is.")
+    pieces: int = item(Whole(1, 20_000), "Pieces to deliver.")
+    castings: int = item(Whole(1, 20_000), "Castings to make, spares included.")
+    piece_mass: Estimate = item(SHOWN, "One piece as cast.")
+    finished_mass: Estimate = item(SHOWN, "One piece finished, metal only.")
+    gross_mass: Decimal = item(GRAMS, "One piece finished, with its stones.")
+    share: Decimal = item(Measured(Dimension.RATIO, decimals=6), "Its share of the flask by volume.")
+    account: Account = item(Record(Account), "Its own books, in g.")
+    cost: Amount | None = item(Money(), "Its share of the net cost.", default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class ArmLoad:
+    """What a centrifugal arm must be balanced against, by hand."""
+
+    load: Decimal = item(GRAMS, "Charge, flask and crucible together.")
+    complete: bool = item(Flag(), "False if flask or crucible was not given: the load is then too low.")
+    moment_g_cm: Decimal | None = item(Number(), "Load times radius, in gram centimetres.", default=None)
+    counterweight: Decimal | None = item(GRAMS, "The counterweight that balances it.", default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class CastingSlip:
+    """What the caster needs at the bench."""
+
+    metal: str = item(Text(), "The metal.")
+    charge: Decimal = item(SHOWN, "Weigh into the crucible.")
+    method: str = item(Text(), "Vacuum or centrifugal.")
+    solidus: Property | None = item(DEGREES, "Where it begins to melt.")
+    liquidus: Property | None = item(DEGREES, "Where it is wholly liquid.")
+    pouring_window: Estimate | None = item(DEGREES, "Liquidus plus superheat; value is the middle.")
+    flask_temperature: Property | None = item(DEGREES, "Flask temperature, small pieces hot, large ones cooler.")
+    investment: str = item(Text(), "Which investment holds the metal.")
+    bench_notes: tuple[str, ...] = item(TextList(), "Flux, crucible, quench.")
+    not_available: tuple[str, ...] = item(TextList(), "What nothing published says, and why it is blank.")
+    arm: ArmLoad | None = item(Record(ArmLoad), "Load on a centrifugal arm.", default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class OrderResult:
+    """The order, the money, the books and the slip."""
+
+    piece_mass: Estimate = item(SHOWN, "One piece as cast in the final metal.")
+    finished_mass: Estimate = item(SHOWN, "One piece finished, metal only.")
+    castings: int = item(Whole(1, 20_000), "Castings of the main piece to make, spares included.")
+    charge: Estimate = item(SHOWN, "Weigh this into the crucible.")
+    charge_parts: ChargeParts = item(Record(ChargeParts), "Where the charge goes.")
+    to_buy: ToBuy = item(Record(ToBuy, shorthand="mass"), "What to order from the supplier.")
+    elements: Mapping[str, Decimal] = item(MapOf(Measured(Dimension.MASS, decimals=4)), "What the charge holds.")
+    cost: Cost | None = item(Record(Cost), "The money, if prices were given.")
+    returns: Returns = item(Record(Returns, shorthand="mass"), "What comes back after casting.")
+    balance: Balance = item(Record(Balance), "In, pieces, returns, loss, for each element.")
+    lines: tuple[LineResult, ...] = item(ListOf(Record(LineResult)), "Each kind of piece in the flask.")
+    casting_slip: CastingSlip = item(Record(CastingSlip), "For the bench.")

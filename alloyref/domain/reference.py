@@ -1,0 +1,82 @@
+"""What a calculation may ask of the reference data: a port, so that a test can pass a plain fake."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
+from alloyref.domain.metal import Alloy, BenchNote, Caution, Element, FinenessMark, Material, Metal, TradeRule
+from alloyref.domain.provenance import Source
+from alloyref.domain.units import Units
+
+
+@dataclass(frozen=True, slots=True)
+class DatasetVersion:
+    """Which data an answer rests on: date of issue and hash of the content."""
+
+    version: str
+    hash: str
+    date: str
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The whole reference data, read-only, in plain objects."""
+
+    dataset: DatasetVersion
+    units: Units
+    elements: Mapping[str, Element]
+    alloys: Mapping[str, Alloy]
+    patterns: Mapping[str, Material]
+    stones: Mapping[str, Material]
+    rules: Mapping[str, TradeRule]
+    cautions: Sequence[Caution]
+    bench_notes: Sequence[BenchNote]
+    marks: Sequence[FinenessMark]
+    sources: Mapping[str, Source]
+
+    def metal(self, name: str) -> Metal:
+        """The metal of a catalogue id or an element symbol; `InvalidInput` with near matches otherwise."""
+        alloy = self.alloys.get(name)
+        if alloy is not None:
+            return alloy.metal
+        element = self.elements.get(name)
+        if element is not None:
+            return element.metal
+        near = self.near_alloys(name)
+        raise InvalidInput.of("unknown-metal", f"There is no metal {name[:80]!r} here." + did_you_mean(near), "", near)
+
+    def near_alloys(self, name: str) -> tuple[str, ...]:
+        """Catalogue ids whose id, name or trade name looks like `name`."""
+        words = {word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)}
+        return tuple(dict.fromkeys(words[word] for word in nearest(name, words)))
+
+    @property
+    def element_density(self) -> Mapping[str, Decimal]:
+        """Density in g/cm3 at 20 C by symbol."""
+        return {symbol: element.density.value for symbol, element in self.elements.items()}
+
+    def cautions_for(self, metals: Iterable[Metal], *tokens: str) -> tuple[Caution, ...]:
+        """The cautions that apply to these metals at these steps, in table order."""
+        present = tokens_of(metals).union(tokens)
+        return tuple(caution for caution in self.cautions if present.intersection(caution.applies))
+
+    def notes_for(self, metal: Metal) -> tuple[BenchNote, ...]:
+        """For each step of the casting slip, the first note in the table that fits the metal."""
+        present = tokens_of((metal,)) | {"any"}
+        chosen: dict[str, BenchNote] = {}
+        for note in self.bench_notes:
+            if present.intersection(note.applies):
+                chosen.setdefault(note.step, note)
+        return tuple(chosen.values())
+
+
+def tokens_of(metals: Iterable[Metal]) -> set[str]:
+    """The tokens that tables of cautions and notes speak in: what the metals contain and are based on."""
+    present = set()
+    for metal in metals:
+        present.update(f"contains:{symbol}" for symbol in metal.composition.elements)
+        present.add(f"base:{metal.base}")
+    return present

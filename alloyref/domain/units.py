@@ -1,0 +1,227 @@
+"""Units of measure: one pint registry, built once, from which exact factors are taken.
+
+Arithmetic then runs on plain numbers in the base units (g, cm3, mm, g/cm3, C, fraction of one); a
+conversion between defined units is exact, because every factor is a ratio of whole numbers.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+import pint
+
+from alloyref.domain.errors import Issue, InvalidInput, did_you_mean, nearest
+from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, parse_decimal
+from alloyref.domain.provenance import Status
+
+
+class Dimension(StrEnum):
+    """What a quantity measures."""
+
+    MASS = "mass"
+    VOLUME = "volume"
+    LENGTH = "length"
+    DENSITY = "density"
+    TEMPERATURE = "temperature"
+    PURITY = "purity"
+    RATIO = "ratio"
+
+
+BASE_UNIT = {
+    Dimension.MASS: "g",
+    Dimension.VOLUME: "cm3",
+    Dimension.LENGTH: "mm",
+    Dimension.DENSITY: "g/cm3",
+    Dimension.TEMPERATURE: "C",
+    Dimension.PURITY: "fraction",
+    Dimension.RATIO: "1",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit as the table defines it; `factor` is its exact multiple of the base unit of its dimension."""
+
+    symbol: str
+    name: str
+    dimension: Dimension
+    factor: Fraction
+    ucum: str
+    aliases: tuple[str, ...]
+    status: Status
+    source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class AmbiguousName:
+    """A name that could mean more than one unit, and is therefore refused with the candidates named."""
+
+    name: str
+    dimension: Dimension
+    candidates: tuple[str, ...]
+    why: str
+
+
+# The blank registry knows nothing that the units table does not define.
+_BASES = (
+    "g = [mass]",
+    "mm = [length]",
+    "K = [temperature]",
+    "C = K; offset: 273.15",
+    "F = 5/9 * K; offset: 233.15 + 200/9",
+    "cm3 = 1000 * mm ** 3",
+    "m3 = 1000000 * cm3",
+    "one = []",
+)
+_PINT_BASE = {
+    Dimension.MASS: "g",
+    Dimension.VOLUME: "cm3",
+    Dimension.LENGTH: "mm",
+    Dimension.TEMPERATURE: "K",
+    Dimension.RATIO: "one",
+    Dimension.PURITY: "one",
+}
+_QUANTITY = re.compile(rf"\s*({DECIMAL_TEXT})\s*(\S.*?)?\s*", re.ASCII | re.DOTALL)
+
+
+def build_registry(units: Iterable[Unit]) -> pint.UnitRegistry[Fraction]:
+    """The one pint registry, holding exactly the units of the table, in exact fractions.
+
+    Compound units (`lb/in3`) are left for pint to derive from their parts, which checks their printed factor.
+    """
+    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(None, non_int_type=Fraction)
+    for line in _BASES:
+        registry.define(line)
+    defined = {line.split(" ")[0] for line in _BASES}
+    for unit in units:
+        name = pint_name(unit.symbol)
+        if "/" in unit.symbol or name in defined or unit.dimension not in _PINT_BASE:
+            continue
+        defined.add(name)
+        registry.define(f"{name} = {unit.factor} * {_PINT_BASE[unit.dimension]}")
+    return registry
+
+
+def pint_name(symbol: str) -> str:
+    """The name of a unit inside the registry, where a bare number or the keyword `in` cannot stand."""
+    if "/" in symbol:
+        return " / ".join(pint_name(part) for part in symbol.split("/"))
+    return {"1": "one", "in": "inch_", "lb": "lb_av"}.get(symbol, symbol)
+
+
+class Units:
+    """All known units by every name they answer to.
+
+    >>> gram = Unit("g", "gram", Dimension.MASS, Fraction(1), "g", (), Status.STANDARD, "si", "")
+    >>> dwt = Unit("dwt", "pennyweight", Dimension.MASS, Fraction("1.55517384"), "[pwt_tr]", (), Status.STANDARD, "x", "")
+    >>> Units([gram, dwt], []).to_base(Decimal(2), "dwt", Dimension.MASS)
+    Decimal('3.11034768')
+    """
+
+    def __init__(self, units: Iterable[Unit], ambiguous: Iterable[AmbiguousName]) -> None:
+        self.all = tuple(units)
+        self.registry = build_registry(self.all)
+        self._by_name: dict[Dimension, dict[str, Unit]] = {dimension: {} for dimension in Dimension}
+        self._ambiguous: dict[Dimension, dict[str, AmbiguousName]] = {dimension: {} for dimension in Dimension}
+        self._factor: dict[tuple[Dimension, str], Fraction] = {}
+        self._decimal: dict[tuple[Dimension, str], Decimal] = {}
+        for unit in self.all:
+            for name in (unit.symbol, unit.ucum, *unit.aliases):
+                if name:
+                    self._by_name[unit.dimension].setdefault(name, unit)
+            self._take_factor(unit)
+        for name in ambiguous:
+            self._ambiguous[name.dimension][name.name] = name
+
+    def _take_factor(self, unit: Unit) -> None:
+        """Ask pint once for the exact factor to the base unit, and keep it as fraction and, if it ends, decimal."""
+        if unit.dimension is Dimension.TEMPERATURE:
+            return
+        base = pint_name(BASE_UNIT[unit.dimension]) if unit.dimension is not Dimension.PURITY else "one"
+        asked = self.registry.Quantity(Fraction(1), pint_name(unit.symbol) if unit.symbol != "fraction" else "one")
+        factor = Fraction(asked.to(base).magnitude)
+        self._factor[unit.dimension, unit.symbol] = factor
+        exact = EXACT.divide(Decimal(factor.numerator), Decimal(factor.denominator))
+        if Fraction(exact) == factor:
+            self._decimal[unit.dimension, unit.symbol] = exact
+
+    def names(self, dimension: Dimension) -> tuple[str, ...]:
+        """Every name a unit of this dimension answers to."""
+        return tuple(self._by_name[dimension])
+
+    def symbols(self, dimension: Dimension) -> tuple[str, ...]:
+        """The symbols of this dimension, in table order."""
+        return tuple(unit.symbol for unit in self.all if unit.dimension is dimension)
+
+    def factor(self, unit: Unit) -> Fraction:
+        """The exact multiple of the base unit, as pint derives it."""
+        return self._factor[unit.dimension, unit.symbol]
+
+    def find(self, name: str, dimension: Dimension) -> Unit:
+        """The unit of that name, or `InvalidInput` that teaches: ambiguous, of another dimension, or unknown."""
+        unit = self._by_name[dimension].get(name)
+        if unit is not None:
+            return unit
+        raise InvalidInput(self._refusal(name, dimension))
+
+    def _refusal(self, name: str, dimension: Dimension) -> Issue:
+        shown = repr(name[:40])
+        unclear = self._ambiguous[dimension].get(name) or self._ambiguous[dimension].get(name.casefold())
+        if unclear is not None:
+            return Issue("unit-ambiguous", f"{shown} is not taken: {unclear.why}", "", unclear.candidates)
+        for other, known in self._by_name.items():
+            if name in known:
+                detail = f"{shown} is a unit of {other.value}; a unit of {dimension.value} is needed here."
+                return Issue("unit-dimension", detail, "", self.symbols(dimension)[:4])
+        near = nearest(name, self._by_name[dimension])
+        return Issue("unit-unknown", f"{shown} is not a unit of {dimension.value} known here." + did_you_mean(near), "", near)
+
+    def to_base(self, value: Decimal, name: str, dimension: Dimension) -> Decimal:
+        """The value in the base unit of its dimension; exact where the unit's factor is an ending decimal."""
+        unit = self.find(name, dimension)
+        if dimension is Dimension.TEMPERATURE:
+            celsius = self._celsius(Fraction(value), unit)
+            return EXACT.divide(Decimal(celsius.numerator), Decimal(celsius.denominator))
+        factor = self._decimal.get((dimension, unit.symbol))
+        if factor is not None:
+            return EXACT.multiply(value, factor)
+        exact = Fraction(value) * self._factor[dimension, unit.symbol]
+        return EXACT.divide(Decimal(exact.numerator), Decimal(exact.denominator))
+
+    def convert(self, value: Decimal | Fraction, from_: str, to: str, dimension: Dimension) -> Fraction:
+        """The value in another unit, exactly.
+
+        Converting back gives the very same number, for every pair of units.
+        """
+        source, target = self.find(from_, dimension), self.find(to, dimension)
+        if dimension is Dimension.TEMPERATURE:
+            return self._from_celsius(self._celsius(Fraction(value), source), target)
+        return Fraction(value) * self.factor(source) / self.factor(target)
+
+    def _celsius(self, value: Fraction, unit: Unit) -> Fraction:
+        return Fraction(self.registry.Quantity(value, unit.symbol).to("C").magnitude)
+
+    def _from_celsius(self, value: Fraction, unit: Unit) -> Fraction:
+        return Fraction(self.registry.Quantity(value, "C").to(unit.symbol).magnitude)
+
+    def parse(self, text: str, dimension: Dimension) -> Decimal:
+        """Read `"4.82 dwt"` as a number in the base unit. A missing unit is refused."""
+        match = _QUANTITY.fullmatch(text)
+        if match is None:
+            raise InvalidInput.of(
+                "not-a-quantity", f"{text[:40]!r} is not a number followed by a unit, such as '4.82 dwt'."
+            )
+        number, name = match.groups()
+        if name is None:
+            raise InvalidInput.of(
+                "unit-missing",
+                f"{text[:40]!r} has no unit; write it after the number.",
+                suggestions=self.symbols(dimension)[:4],
+            )
+        return self.to_base(parse_decimal(number), name, dimension)

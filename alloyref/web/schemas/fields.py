@@ -1,0 +1,338 @@
+"""One marshmallow field for each kind of declared input. No Flask here: the command line loads with them too."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields
+
+from alloyref.domain.calculation import (
+    Choice,
+    ElementList,
+    MaterialName,
+    Number,
+    Quantity,
+    Share,
+    Text,
+    UnitName,
+    Whole,
+    WordList,
+)
+from alloyref.domain.composition import Composition
+from alloyref.domain.errors import AlloyrefError, Issue, did_you_mean, nearest
+from alloyref.domain.metal import Metal
+from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
+from alloyref.domain.numbers import parse_decimal, plain
+from alloyref.domain.reference import Reference
+from alloyref.domain.units import BASE_UNIT, Dimension
+
+MISSING = Issue("missing", "This is needed.")
+NULL = Issue("null", "Leave a field out rather than sending null.")
+NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
+MOST_ELEMENTS = 40
+
+
+def refuse(code: str, detail: str, pointer: str = "", suggestions: tuple[str, ...] = ()) -> ValidationError:
+    """A validation error that carries a whole issue."""
+    return ValidationError([Issue(code, detail, pointer, suggestions)])
+
+
+def reading(error: AlloyrefError, prefix: str = "") -> ValidationError:
+    """An error of the core as a validation error of the field it happened in."""
+    return ValidationError([issue.under(prefix) for issue in error.issues])
+
+
+class DeclaredField(fields.Field[Any]):
+    """Base of the fields below: it holds the kind it reads and the reference data it may look things up in."""
+
+    default_error_messages = {"required": MISSING, "null": NULL}  # type: ignore[dict-item]  # noqa: RUF012
+
+    def __init__(self, kind: Any, reference: Reference, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.kind = kind
+        self.reference = reference
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        try:
+            return self.read(value)
+        except AlloyrefError as error:
+            raise reading(error) from None
+
+    def read(self, value: Any) -> Any:
+        """The value inside; raises `AlloyrefError` or `ValidationError`."""
+        raise NotImplementedError
+
+
+def check_bounds(number: Decimal, kind: Any, unit: str = "") -> None:
+    """Refuse a number outside the declared bounds, naming the bound."""
+    shown = f" {unit}" if unit not in ("", "1") else ""
+    for name, holds, words in (
+        ("above", lambda bound: number > bound, "more than"),
+        ("least", lambda bound: number >= bound, "at least"),
+        ("below", lambda bound: number < bound, "less than"),
+        ("most", lambda bound: number <= bound, "at most"),
+    ):
+        bound = getattr(kind, name, None)
+        if bound is not None and not holds(bound):
+            raise refuse("out-of-range", f"This must be {words} {plain(bound)}{shown}.")
+
+
+class NumberField(DeclaredField):
+    """A bare number: JSON number or decimal string."""
+
+    kind: Number
+
+    def read(self, value: Any) -> Decimal:
+        number = parse_decimal(value)
+        check_bounds(number, self.kind)
+        return number
+
+
+class QuantityField(DeclaredField):
+    """A number with a unit, as `"4.82 dwt"` or `{"value": 4.82, "unit": "dwt"}`; inside, in the base unit."""
+
+    kind: Quantity
+
+    def read(self, value: Any) -> Decimal:
+        dimension = self.kind.dimension
+        if isinstance(value, str):
+            number = self.reference.units.parse(value, dimension)
+        elif isinstance(value, Mapping):
+            number = self._from_object(value, dimension)
+        else:
+            raise refuse(
+                "unit-missing",
+                f"A {dimension.value} needs its unit: \"4.82 {BASE_UNIT[dimension]}\" or an object with value and unit.",
+                suggestions=self.reference.units.symbols(dimension)[:4],
+            )
+        check_bounds(number, self.kind, BASE_UNIT[dimension])
+        return number
+
+    def _from_object(self, value: Mapping[str, Any], dimension: Dimension) -> Decimal:
+        issues = [unknown_field(name, ("value", "unit")) for name in value if name not in ("value", "unit")]
+        issues += [Issue(MISSING.code, MISSING.detail, f"/{name}") for name in ("value", "unit") if name not in value]
+        if issues:
+            raise ValidationError(issues)
+        try:
+            number = parse_decimal(value["value"])
+        except AlloyrefError as error:
+            raise reading(error, "/value") from None
+        if not isinstance(value["unit"], str):
+            raise refuse("not-a-string", "A unit is a string.", "/unit")
+        try:
+            return self.reference.units.to_base(number, value["unit"], dimension)
+        except AlloyrefError as error:
+            raise reading(error, "/unit") from None
+
+
+class ShareField(DeclaredField):
+    """A fraction of one: a bare number, or with a unit such as percent."""
+
+    kind: Share
+
+    def read(self, value: Any) -> Decimal:
+        if isinstance(value, str) and not value.strip()[-1:].isdigit():
+            number = self.reference.units.parse(value, Dimension.RATIO)
+        else:
+            number = parse_decimal(value)
+        try:
+            check_bounds(number, self.kind)
+        except ValidationError as error:
+            issue = error.messages[0]
+            hint = " A share is a fraction of one: write 0.05 or '5 percent'." if number >= 1 else ""
+            raise refuse(issue.code, issue.detail + hint) from None
+        return number
+
+
+class WholeField(DeclaredField):
+    """A whole number."""
+
+    kind: Whole
+
+    def read(self, value: Any) -> int:
+        number = parse_decimal(value)
+        if number != number.to_integral_value():
+            raise refuse("not-whole", "A whole number is needed here.")
+        check_bounds(number, self.kind)
+        return int(number)
+
+
+class TextField(DeclaredField):
+    """One line of text."""
+
+    kind: Text
+
+    def __init__(self, kind: Text, reference: Reference, **kwargs: Any) -> None:
+        super().__init__(kind, reference, **kwargs)
+        self._pattern = re.compile(kind.pattern or r".*", re.ASCII if kind.pattern else 0)
+
+    def read(self, value: Any) -> str:
+        if not isinstance(value, str):
+            raise refuse("not-a-string", "A string is needed here.")
+        if len(value) > self.kind.most:
+            raise refuse("too-long", f"At most {self.kind.most} characters.")
+        if any(ord(letter) < 32 or ord(letter) == 127 or 0xD800 <= ord(letter) <= 0xDFFF for letter in value):
+            raise refuse("control-character", "One line of text without control characters.")
+        if not self._pattern.fullmatch(value):
+            raise refuse("wrong-form", f"This must have the form {self.kind.pattern}.")
+        return value
+
+
+class ChoiceField(DeclaredField):
+    """One of a few words."""
+
+    kind: Choice
+
+    def read(self, value: Any) -> str:
+        if isinstance(value, str) and value in self.kind.options:
+            return value
+        near = nearest(value, self.kind.options) if isinstance(value, str) else ()
+        allowed = ", ".join(self.kind.options)
+        raise refuse("not-an-option", f"This is one of: {allowed}." + did_you_mean(near), suggestions=near or self.kind.options)
+
+
+class FlagField(DeclaredField):
+    """True or false; in a query also the words `true` and `false`."""
+
+    def read(self, value: Any) -> bool:
+        if isinstance(value, bool):
+            return value
+        if value in ("true", "false"):
+            return bool(value == "true")
+        raise refuse("not-a-flag", "This is true or false.")
+
+
+class UnitField(DeclaredField):
+    """The name of a unit; inside, its symbol."""
+
+    kind: UnitName
+
+    def read(self, value: Any) -> str:
+        if not isinstance(value, str):
+            raise refuse("not-a-string", "A unit is a string.")
+        return self.reference.units.find(value, self.kind.dimension).symbol
+
+
+class ElementListField(DeclaredField):
+    """Element symbols, by commas or as a list."""
+
+    kind: ElementList
+
+    def read(self, value: Any) -> tuple[str, ...]:
+        return split_words(value, tuple(self.reference.elements), "unknown-element")
+
+
+class WordListField(DeclaredField):
+    """Field names, by commas or as a list."""
+
+    kind: WordList
+
+    def read(self, value: Any) -> tuple[str, ...]:
+        return split_words(value, self.kind.options, "unknown-field")
+
+
+def split_words(value: Any, known: tuple[str, ...], code: str) -> tuple[str, ...]:
+    """Words of a known vocabulary from a comma-separated string."""
+    if not isinstance(value, str):
+        raise refuse("not-a-string", "Words separated by commas.")
+    words = tuple(dict.fromkeys(word.strip() for word in value.split(",")))
+    for word in words:
+        if word not in known:
+            near = nearest(word, known)
+            raise refuse(code, f"{word[:20]!r} is not known here." + did_you_mean(near), suggestions=near or known[:8])
+    return words
+
+
+class MaterialField(DeclaredField):
+    """A pattern material or a stone by id."""
+
+    kind: MaterialName
+
+    def read(self, value: Any) -> Any:
+        table = getattr(self.reference, self.kind.table)
+        if isinstance(value, str) and value in table:
+            return table[value]
+        near = nearest(value, table) if isinstance(value, str) else ()
+        raise refuse("not-an-option", f"This is one of: {', '.join(table)}." + did_you_mean(near), suggestions=near or tuple(table))
+
+
+class CompositionField(DeclaredField):
+    """Shares by element symbol in permille."""
+
+    def read(self, value: Any) -> Composition:
+        if not isinstance(value, Mapping) or not value or len(value) > MOST_ELEMENTS:
+            raise refuse("not-an-object", 'Shares by element in permille, such as {"Au": 750, "Ag": 125, "Cu": 125}.')
+        shares, issues = {}, []
+        for symbol, share in value.items():
+            try:
+                shares[symbol] = parse_decimal(share)
+            except AlloyrefError as error:
+                issues += [issue.under(f"/{escape(symbol)}") for issue in error.issues]
+        if issues:
+            raise ValidationError(issues)
+        return Composition.from_permille(shares, self.reference.elements)
+
+
+class MetalField(DeclaredField):
+    """A metal by id, by element symbol, or by composition."""
+
+    def __init__(self, kind: Any, reference: Reference, spec: Schema, **kwargs: Any) -> None:
+        super().__init__(kind, reference, **kwargs)
+        self._spec = spec
+
+    def read(self, value: Any) -> Metal:
+        if isinstance(value, str):
+            return self.reference.metal(value)
+        if not isinstance(value, Mapping):
+            raise refuse("not-a-metal", "A metal is an id, an element symbol, or an object with its composition.")
+        spec: MetalSpec = self._spec.load(value)
+        return metal_from_spec(spec, self.reference)
+
+
+class RecordField(fields.Nested):
+    """A nested object; a bare value may stand for its one shorthand field."""
+
+    default_error_messages = {"required": MISSING, "null": NULL, "type": NOT_AN_OBJECT}  # type: ignore[dict-item]  # noqa: RUF012
+
+    def __init__(self, nested: Schema, shorthand: str | None, **kwargs: Any) -> None:
+        super().__init__(nested, **kwargs)
+        self._shorthand = shorthand
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if self._shorthand is not None and not isinstance(value, Mapping):
+            value = {self._shorthand: value}
+        return super()._deserialize(value, attr, data, **kwargs)
+
+
+class RecordListField(fields.List):
+    """A list of nested objects, of bounded length; inside, a tuple."""
+
+    default_error_messages = {  # noqa: RUF012
+        "required": MISSING,  # type: ignore[dict-item]
+        "null": NULL,  # type: ignore[dict-item]
+        "invalid": Issue("not-a-list", "A list is needed here."),  # type: ignore[dict-item]
+    }
+
+    def __init__(self, record: RecordField, most: int, **kwargs: Any) -> None:
+        super().__init__(record, **kwargs)
+        self._most = most
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if isinstance(value, (list, tuple)) and len(value) > self._most:
+            raise refuse("too-many", f"At most {self._most} entries.")
+        return tuple(super()._deserialize(value, attr, data, **kwargs))
+
+
+def unknown_field(name: str, known: tuple[str, ...]) -> Issue:
+    """The issue for a field that does not exist, with the nearest that do."""
+    near = nearest(name, known)
+    detail = f"There is no field {name[:40]!r} here." + did_you_mean(near)
+    return Issue("unknown-field", detail, f"/{escape(name)}", near or known)
+
+
+def escape(name: str) -> str:
+    """A name as a reference token of a JSON pointer (RFC 6901)."""
+    return name.replace("~", "~0").replace("/", "~1")

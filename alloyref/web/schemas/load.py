@@ -1,0 +1,134 @@
+"""Marshmallow schemas built from the declarations, once, when the service starts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import singledispatchmethod
+from typing import Any
+
+from marshmallow import RAISE, Schema, ValidationError, fields, post_load
+
+from alloyref.domain import calculation as declared
+from alloyref.domain.calculation import Item, Kind, items
+from alloyref.domain.errors import Issue, InvalidInput
+from alloyref.domain.metal_spec import MetalSpec
+from alloyref.domain.reference import Reference
+from alloyref.web.schemas import fields as kinds
+from alloyref.web.schemas.fields import NOT_AN_OBJECT, escape, unknown_field
+
+
+class _UnknownField:
+    """Stands in marshmallow's messages for a field that is not declared; `known` are those that are."""
+
+    def __init__(self, known: tuple[str, ...]) -> None:
+        self.known = known
+
+
+class DeclaredSchema(Schema):
+    """Loads a mapping into the dataclass it was built for; extra fields are refused."""
+
+    target: type
+    attributes: Mapping[str, str]
+
+    class Meta:
+        """Extra fields are an error: a misspelt one must not be dropped in silence."""
+
+        unknown = RAISE
+
+    @post_load
+    def make(self, data: dict[str, Any], **_: Any) -> Any:
+        """The dataclass from the loaded values."""
+        return self.target(**data)
+
+
+class Loaders:
+    """The loaders of all declared inputs over one set of reference data."""
+
+    def __init__(self, reference: Reference) -> None:
+        self._reference = reference
+        self._schemas: dict[type, Schema] = {}
+
+    def load(self, type_: type, data: object) -> Any:
+        """Read input into its dataclass; `InvalidInput` carries every issue with its pointer."""
+        try:
+            return self.schema(type_).load(data)  # type: ignore[arg-type]  # marshmallow checks the type itself
+        except ValidationError as error:
+            raise InvalidInput(*_issues(error.messages, "")) from None
+
+    def schema(self, type_: type) -> Schema:
+        """The schema of a declared dataclass, built at first use."""
+        if type_ not in self._schemas:
+            self._schemas[type_] = self._build(type_)
+        return self._schemas[type_]
+
+    def _build(self, type_: type) -> Schema:
+        declared_items = items(type_)
+        built = {attribute: self._field(attribute, one) for attribute, one in declared_items.items()}
+        known = tuple(one.name for one in declared_items.values())
+        messages = {"unknown": _UnknownField(known), "type": NOT_AN_OBJECT}
+        made = type(
+            type_.__name__ + "Schema",
+            (DeclaredSchema,),
+            {**built, "target": type_, "error_messages": messages},
+        )
+        schema: Schema = made()
+        return schema
+
+    def _field(self, attribute: str, one: Item) -> fields.Field[Any]:
+        options: dict[str, Any] = {"required": not one.optional}
+        if one.name != attribute:
+            options |= {"data_key": one.name, "attribute": attribute}
+        return self._make(one.kind, options)
+
+    @singledispatchmethod
+    def _make(self, kind: Kind, options: dict[str, Any]) -> fields.Field[Any]:
+        simple = _SIMPLE[type(kind)]
+        return simple(kind, self._reference, **options)
+
+    @_make.register
+    def _(self, kind: declared.MetalName, options: dict[str, Any]) -> fields.Field[Any]:
+        return kinds.MetalField(kind, self._reference, self.schema(MetalSpec), **options)
+
+    @_make.register
+    def _(self, kind: declared.Record, options: dict[str, Any]) -> fields.Field[Any]:
+        return kinds.RecordField(self.schema(kind.type), kind.shorthand, **options)
+
+    @_make.register
+    def _(self, kind: declared.ListOf, options: dict[str, Any]) -> fields.Field[Any]:
+        record = kinds.RecordField(self.schema(kind.record.type), kind.record.shorthand)
+        return kinds.RecordListField(record, kind.most, **options)
+
+
+_SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
+    declared.Quantity: kinds.QuantityField,
+    declared.Number: kinds.NumberField,
+    declared.Share: kinds.ShareField,
+    declared.Whole: kinds.WholeField,
+    declared.Text: kinds.TextField,
+    declared.Flag: kinds.FlagField,
+    declared.Choice: kinds.ChoiceField,
+    declared.UnitName: kinds.UnitField,
+    declared.MaterialName: kinds.MaterialField,
+    declared.CompositionOf: kinds.CompositionField,
+    declared.ElementList: kinds.ElementListField,
+    declared.WordList: kinds.WordListField,
+}
+
+
+def _issues(messages: Any, pointer: str) -> list[Issue]:
+    """Marshmallow's nested messages as issues with JSON pointers."""
+    if isinstance(messages, Mapping):
+        found: list[Issue] = []
+        for name, inner in messages.items():
+            step = "" if name == "_schema" else f"/{escape(str(name))}"
+            unknown = next((one for one in inner if isinstance(one, _UnknownField)), None) if isinstance(inner, list) else None
+            if unknown is not None:
+                found.append(unknown_field(str(name), unknown.known).under(pointer))
+            else:
+                found += _issues(inner, pointer + step)
+        return found
+    if isinstance(messages, Issue):
+        return [messages.under(pointer)]
+    if isinstance(messages, (list, tuple)):
+        return [issue for one in messages for issue in _issues(one, pointer)]
+    return [Issue("invalid", str(messages), pointer)]
