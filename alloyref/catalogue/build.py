@@ -133,7 +133,7 @@ def ensure_built(data_files: Path, folder: Path) -> Path:
     The file is written beside its place and moved there whole, so two starting workers cannot see half of it.
     Raises `DatasetError` with every fault if the data do not hold.
     """
-    target = folder / f"reference-{content_hash(data_files)[:16]}.sqlite"
+    target = folder / f"reference-{content_hash(data_files)}.sqlite"
     if target.is_file():
         return target
     data = read_dataset(data_files)

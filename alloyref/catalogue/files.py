@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-PACKAGED = Path(__file__).resolve().parent.parent / "_data"
-IN_CHECKOUT = Path(__file__).resolve().parent.parent.parent / "data"
+CODE = Path(__file__).resolve().parent.parent
+PACKAGED = CODE / "_data"
+IN_CHECKOUT = CODE.parent / "data"
 
 
 def data_folder() -> Path:
@@ -23,10 +24,16 @@ def table_files(folder: Path) -> list[Path]:
 
 
 def content_hash(folder: Path) -> str:
-    """SHA-256 over names and contents of the data files: it changes when any served value may."""
+    """Hash of the data files and of the code that derives values from them: it changes when a served value may."""
     digest = hashlib.sha256()
-    for path in table_files(folder):
-        content = path.read_bytes().replace(b"\r\n", b"\n")
-        digest.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
-        digest.update(content)
-    return digest.hexdigest()
+    for root, paths in ((folder, table_files(folder)), (CODE, _deriving_code())):
+        for path in paths:
+            content = path.read_bytes().replace(b"\r\n", b"\n")
+            digest.update(f"{path.relative_to(root).as_posix()}\0{len(content)}\0".encode())
+            digest.update(content)
+    return digest.hexdigest()[:16]
+
+
+def _deriving_code() -> list[Path]:
+    """The modules that turn text into served values: reading, preferring, and the metal data model."""
+    return sorted([*(CODE / "catalogue").glob("*.py"), *(CODE / "domain").glob("*.py")])

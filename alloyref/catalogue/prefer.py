@@ -7,9 +7,10 @@ from dataclasses import replace
 from decimal import Decimal
 
 from alloyref.domain.composition import Composition
-from alloyref.domain.density import AS_CAST_POROSITY, estimated_density
+from alloyref.domain.density import AS_CAST_POROSITY, DENSITY_DECIMALS, estimated_density
 from alloyref.domain.estimate import ONE
 from alloyref.domain.metal import Element, PublishedValue
+from alloyref.domain.numbers import Rounding, round_to
 from alloyref.domain.provenance import Property, Source, Status
 
 RANK = {status: rank for rank, status in enumerate(Status)}
@@ -43,17 +44,22 @@ def density_of(
     """
     if len(composition.parts) == 1:
         pure = elements[composition.parts[0][0]].density
-        return replace(pure, low=pure.low * (ONE - AS_CAST_POROSITY))
+        return replace(pure, low=_outward(pure.low * (ONE - AS_CAST_POROSITY), Rounding.DOWN))
     estimate = estimated_density(composition, {symbol: element.density.value for symbol, element in elements.items()})
     preferred = best(published, sources)
     if preferred is None or RANK[preferred.status] > RANK[Status.CALCULATED]:
         chosen = estimate
     else:
-        low = preferred.value * (ONE - COMPOSITION_TOLERANCE) * (ONE - AS_CAST_POROSITY)
-        high = preferred.value * (ONE + COMPOSITION_TOLERANCE)
+        low = _outward(preferred.value * (ONE - COMPOSITION_TOLERANCE) * (ONE - AS_CAST_POROSITY), Rounding.DOWN)
+        high = _outward(preferred.value * (ONE + COMPOSITION_TOLERANCE), Rounding.UP)
         chosen = Property(preferred.value, "g/cm3", low, high, preferred.status, preferred.source, preferred.note)
     values = [one.value for one in published]
     return replace(chosen, low=min([chosen.low, *values]), high=max([chosen.high, *values]))
+
+
+def _outward(value: Decimal, rounding: Rounding) -> Decimal:
+    """An end of a density range, brought to the decimals that densities are served with."""
+    return round_to(value, DENSITY_DECIMALS, rounding)
 
 
 def melting_of(

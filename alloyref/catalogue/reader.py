@@ -83,7 +83,7 @@ def read_dataset(folder: Path) -> Dataset:
     changes = tuple(Change(str(change["date"]), str(change["text"])) for change in about["changes"])
     material = "id,name,density,density_low,density_high,status,source,note"
     return Dataset(
-        dataset=DatasetVersion(str(about["version"]), content_hash(folder)[:16], changes[0].date),
+        dataset=DatasetVersion(str(about["version"]), content_hash(folder), changes[0].date),
         changes=changes,
         sources=sources,
         units=tuple(table("units.csv", "symbol,name,dimension,factor,ucum,aliases,status,source,note", _unit)),

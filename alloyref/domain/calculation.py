@@ -192,6 +192,7 @@ class Item:
     example: object = None
     optional: bool = False
     default: object = None
+    nullable: bool = False
 
 
 def item(kind: Kind, doc: str, *, default: Any = MISSING, name: str = "", example: object = None) -> Any:
@@ -210,7 +211,8 @@ def items(type_: type) -> dict[str, Item]:
         kind, doc, name, example = field.metadata["item"]
         optional = field.default is not MISSING
         default = field.default if optional else None
-        declared[field.name] = Item(kind, doc, name or field.name, example, optional, default)
+        nullable = "None" in str(field.type)
+        declared[field.name] = Item(kind, doc, name or field.name, example, optional, default, nullable)
     return declared
 
 

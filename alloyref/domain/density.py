@@ -8,10 +8,11 @@ from decimal import Decimal
 from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.estimate import ONE
-from alloyref.domain.numbers import EXACT
+from alloyref.domain.numbers import EXACT, Rounding, round_to
 from alloyref.domain.provenance import Property, Status
 
 IDEAL_MIXING = "ideal-mixing"
+DENSITY_DECIMALS = 2
 AS_CAST_POROSITY = Decimal("0.01")
 """As-cast porosity of 0 to 1 percent lowers the density of a casting (common practice, no source)."""
 
@@ -59,9 +60,11 @@ def mixing_error(composition: Composition) -> tuple[Decimal, Decimal]:
 def estimated_density(composition: Composition, element_density: Mapping[str, Decimal]) -> Property:
     """The density estimate served for a composition, with its range and standing.
 
-    The range holds the error of the mixing rule and, below, the porosity of a casting.
+    The range holds the error of the mixing rule and, below, the porosity of a casting. All three are
+    brought to 0.01 g/cm3, the range outward, so that the number shown is the number used.
     """
-    value = ideal_mixing(composition, element_density)
+    value = round_to(ideal_mixing(composition, element_density), DENSITY_DECIMALS)
     below, above = (Decimal(0), Decimal(0)) if len(composition.parts) == 1 else mixing_error(composition)
-    low, high = value * (ONE - below) * (ONE - AS_CAST_POROSITY), value * (ONE + above)
+    low = round_to(value * (ONE - below) * (ONE - AS_CAST_POROSITY), DENSITY_DECIMALS, Rounding.DOWN)
+    high = round_to(value * (ONE + above), DENSITY_DECIMALS, Rounding.UP)
     return Property(value, "g/cm3", low, high, Status.CALCULATED, IDEAL_MIXING)

@@ -1,0 +1,59 @@
+"""One command for each calculation, made from its declaration."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any, TextIO
+
+import click
+import orjson
+
+from alloyref.cli.data import bench
+from alloyref.cli.options import gather, options_for
+from alloyref.cli.sheet import sheet
+from alloyref.domain.calculation import Calculation
+from alloyref.domain.errors import AlloyrefError, InvalidInput
+from alloyref.services.calculations import CALCULATIONS, answer
+from alloyref.web.schemas.answer import answer_json
+
+NO_ANSWER, BAD_INPUT = 1, 2
+
+
+def command_for(calculation: Calculation) -> click.Command:
+    """The command of one calculation."""
+
+    def run(input_: TextIO | None, as_json: bool, **given: Any) -> None:
+        data = json.load(input_, parse_float=str) if input_ else {}
+        here = bench()
+        try:
+            inputs = here.loaders.load(calculation.inputs, gather(calculation.inputs, given, data))
+            found = answer(calculation, inputs, here.reference)
+        except AlloyrefError as error:
+            fail(error)
+        document = orjson.dumps(answer_json(found, here.writers), option=orjson.OPT_INDENT_2).decode()
+        click.echo(document if as_json else sheet(calculation.name, json.loads(document)))
+
+    example = " ".join(f"--{name.replace('_', '-')} '{value}'" for name, value in calculation.example.items() if isinstance(value, str))
+    return click.Command(
+        calculation.name,
+        callback=run,
+        params=[
+            click.Option(["--input", "input_"], type=click.File(encoding="utf-8"), help="JSON input; - for standard input."),
+            click.Option(["--json", "as_json"], is_flag=True, help="The whole answer as JSON."),
+            *options_for(calculation.inputs),
+        ],
+        help=f"{calculation.doc}\n\n\b\nExample:\n  alloyref {calculation.name} {example}",
+        short_help=calculation.title,
+    )
+
+
+def fail(error: AlloyrefError) -> None:
+    """Print each issue where it was found, and end with 2 for bad input or 1 for no answer."""
+    for issue in error.issues:
+        place = issue.pointer.lstrip("/").replace("/", "-").replace("_", "-")
+        click.echo(f"{'--' + place + ': ' if place else ''}{issue.detail}", err=True)
+    sys.exit(BAD_INPUT if isinstance(error, InvalidInput) else NO_ANSWER)
+
+
+COMMANDS = [command_for(one) for one in CALCULATIONS.values()]

@@ -1,0 +1,71 @@
+"""`alloyref dataset`: proof and explanation of the data; `alloyref openapi`: the API description."""
+
+from __future__ import annotations
+
+import difflib
+import sys
+from pathlib import Path
+
+import click
+import yaml
+
+from alloyref.catalogue.checks import check
+from alloyref.catalogue.files import data_folder
+from alloyref.catalogue.reader import read_dataset
+from alloyref.catalogue.text import DatasetError
+from alloyref.cli.calculate import fail
+from alloyref.cli.data import bench
+from alloyref.cli.lookup import explain as explain_alloy
+from alloyref.domain.errors import AlloyrefError
+from alloyref.services.lookup import alloy_named
+from alloyref.web.openapi import document
+
+
+@click.group()
+def dataset() -> None:
+    """Prove and explain the reference data."""
+
+
+@dataset.command("check")
+@click.option("--folder", type=click.Path(file_okay=False, exists=True, path_type=Path), help="Data folder to check.")
+def check_data(folder: Path | None) -> None:
+    """Check every table: sums, ranges, solidus below liquidus, densities against the mixing rule, sources."""
+    try:
+        data = read_dataset(folder or data_folder())
+    except DatasetError as error:
+        click.echo(f"fault: {error}", err=True)
+        sys.exit(1)
+    faults = check(data)
+    for fault in faults:
+        click.echo(f"fault: {fault}", err=True)
+    if faults:
+        sys.exit(1)
+    counts = f"{len(data.alloys)} alloys, {len(data.elements)} elements, {len(data.units)} units, {len(data.sources)} sources"
+    click.echo(f"dataset {data.dataset.version} ({data.dataset.hash}) holds: {counts}")
+
+
+@dataset.command("explain")
+@click.argument("alloy")
+def explain(alloy: str) -> None:
+    """Show each value of an ALLOY with its derivation."""
+    try:
+        click.echo(explain_alloy(alloy_named(alloy, bench().reference)))
+    except AlloyrefError as error:
+        fail(error)
+
+
+@click.command()
+@click.option("--check", "against", type=click.Path(dir_okay=False, exists=True, path_type=Path), help="Compare with this file.")
+def openapi(against: Path | None) -> None:
+    """Print the API description as YAML, or compare it with a file."""
+    text = yaml.safe_dump(document(bench().reference), sort_keys=False, allow_unicode=True, width=110)
+    if against is None:
+        click.echo(text, nl=False)
+        return
+    old = against.read_text(encoding="utf-8")
+    if old == text:
+        click.echo(f"{against} is in step with the code")
+        return
+    sys.stderr.writelines(difflib.unified_diff(old.splitlines(True), text.splitlines(True), str(against), "the code"))
+    click.echo(f"\nout of step; mend it with: alloyref openapi > {against}", err=True)
+    sys.exit(1)

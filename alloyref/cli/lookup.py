@@ -1,0 +1,103 @@
+"""`alloyref alloys`: the catalogue as a table, or one alloy whole."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+import orjson
+from tabulate import tabulate
+
+from alloyref.cli.calculate import fail
+from alloyref.cli.data import Bench, bench
+from alloyref.cli.options import gather, options_for
+from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.finder import AlloyQuery
+from alloyref.domain.metal import Alloy
+from alloyref.domain.provenance import Property
+from alloyref.services.lookup import alloy_named
+from alloyref.services.views import AlloyDetail, AlloyView, alloy_detail, alloy_view
+
+
+def _run(name: str | None, as_json: bool, **given: Any) -> None:
+    here = bench()
+    try:
+        if name is not None:
+            _one(name, as_json, here)
+            return
+        query: AlloyQuery = here.loaders.load(AlloyQuery, gather(AlloyQuery, given, {}))
+    except AlloyrefError as error:
+        fail(error)
+        return
+    ids, total = here.store.find(query)
+    found = [here.reference.alloys[id_] for id_ in ids]
+    if as_json:
+        write = here.writers.record(AlloyView)
+        click.echo(orjson.dumps([write(alloy_view(alloy)) for alloy in found], option=orjson.OPT_INDENT_2))
+        return
+    headers = ("id", "fineness", "density", "solidus C", "liquidus C", "standing", "name")
+    click.echo(tabulate([_line(alloy) for alloy in found], headers=headers, tablefmt="simple", disable_numparse=True))
+    click.echo(f"\n{len(found)} of {total} alloys")
+
+
+def _line(alloy: Alloy) -> list[str]:
+    metal = alloy.metal
+    ends = [f"{one.value:f}" if one is not None else "-" for one in (metal.solidus, metal.liquidus)]
+    density = metal.density
+    return [alloy.id, f"{metal.base} {metal.fineness:.1f}", f"{density.value:f}", *ends, density.status.value, metal.name]
+
+
+def _one(name: str, as_json: bool, here: Bench) -> None:
+    alloy = alloy_named(name, here.reference)
+    if as_json:
+        document = here.writers.record(AlloyDetail)(alloy_detail(alloy))
+        click.echo(orjson.dumps(document, option=orjson.OPT_INDENT_2))
+        return
+    click.echo(explain(alloy))
+
+
+def explain(alloy: Alloy) -> str:
+    """An alloy with every value, its standing, its source and what else was published."""
+    metal = alloy.metal
+    shares = " ".join(f"{symbol} {share.normalize():f}" for symbol, share in metal.composition.parts)
+    rows = [
+        ["composition", f"{shares} permille", "", alloy.composition_status.value, alloy.composition_source],
+        *(
+            _property_row(label, one)
+            for label, one in (
+                ("density", metal.density),
+                ("solidus", metal.solidus),
+                ("liquidus", metal.liquidus),
+                ("hardness", alloy.hardness),
+            )
+        ),
+    ]
+    parts = [f"{alloy.id}: {metal.name}", tabulate(rows, headers=("", "value", "range", "standing", "source"), tablefmt="simple", disable_numparse=True)]
+    if alloy.published:
+        printed = [
+            [one.property, f"{one.value} {one.unit}", one.status.value, one.row, "served" if one.preferred else ""]
+            for one in alloy.published
+        ]
+        parts.append("Published:\n" + tabulate(printed, tablefmt="plain", disable_numparse=True))
+    if alloy.note:
+        parts.append(f"Note: {alloy.note}")
+    return "\n\n".join(parts)
+
+
+def _property_row(label: str, one: Property | None) -> list[str]:
+    if one is None:
+        return [label, "not known", "", "", ""]
+    return [label, f"{one.value} {one.unit}", f"{one.low} to {one.high}", one.status.value, one.source]
+
+
+alloys = click.Command(
+    "alloys",
+    callback=_run,
+    params=[
+        click.Argument(["name"], required=False),
+        click.Option(["--json", "as_json"], is_flag=True, help="As JSON."),
+        *options_for(AlloyQuery),
+    ],
+    help="Find alloys, or show one with every value and source.\n\n\b\nExample:\n  alloyref alloys --base Au --karat 14 --use casting\n  alloyref alloys sterling-silver",
+    short_help="Find alloys, or show one whole",
+)

@@ -1,0 +1,80 @@
+"""Command options from declarations: `--trial-mass "6.31 g"` stands for `{"trial": {"mass": "6.31 g"}}`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import click
+
+from alloyref.domain.calculation import Choice, Item, Kind, ListOf, MetalName, Record, items
+
+Path = tuple[str, ...]
+
+
+def flat(type_: type, prefix: Path = (), optional: bool = False) -> Iterator[tuple[Path, Item]]:
+    """Each declared input that an option can hold, with its place in the nested input."""
+    for one in items(type_).values():
+        kind = one.kind
+        path = (*prefix, one.name)
+        if isinstance(kind, Record):
+            yield from flat(kind.type, path, optional or one.optional)
+        else:
+            yield path, one
+
+
+def option_name(path: Path) -> str:
+    """The option for a place in the input."""
+    return "--" + "-".join(path).replace("_", "-")
+
+
+def options_for(type_: type) -> list[click.Parameter]:
+    """The options of a declared input."""
+    return [
+        click.Option(
+            [option_name(path), "_".join(path)],
+            help=_help(one),
+            multiple=isinstance(one.kind, ListOf),
+            metavar=_metavar(one.kind),
+        )
+        for path, one in flat(type_)
+    ]
+
+
+def _help(one: Item) -> str:
+    usual = f" [default: {one.default}]" if isinstance(one.default, (str, int)) and one.default else ""
+    example = f" E.g. {one.example}" if isinstance(one.example, str) else ""
+    return f"{one.doc}{example}{usual}"
+
+
+def _metavar(kind: Kind) -> str:
+    if isinstance(kind, Choice):
+        return "|".join(kind.options)
+    if isinstance(kind, ListOf):
+        return "JSON"
+    return type(kind).__name__.removesuffix("Name").upper()
+
+
+def gather(type_: type, given: Mapping[str, Any], base: dict[str, Any]) -> dict[str, Any]:
+    """The nested input from options, laid over what a file gave."""
+    for path, one in flat(type_):
+        value = given.get("_".join(path))
+        if value is None or value == ():
+            continue
+        if isinstance(one.kind, ListOf):
+            value = [_json(text, option_name(path)) for text in value]
+        elif isinstance(one.kind, MetalName) and value.lstrip().startswith("{"):
+            value = _json(value, option_name(path))
+        place = base
+        for step in path[:-1]:
+            place = place.setdefault(step, {})
+        place[path[-1]] = value
+    return base
+
+
+def _json(text: str, option: str) -> Any:
+    try:
+        return json.loads(text, parse_float=str)
+    except json.JSONDecodeError as error:
+        raise click.BadParameter(f"{option} takes JSON: {error}") from None

@@ -1,0 +1,51 @@
+"""`alloyref serve`: the service on a production server."""
+
+from __future__ import annotations
+
+import os
+
+import click
+
+from alloyref.settings import Settings
+
+GRACE_SECONDS = 15
+
+
+@click.command()
+@click.option("--host", help="Address to listen on; 127.0.0.1 unless told otherwise.")
+@click.option("--port", type=click.IntRange(1, 65535), help="Port to listen on.")
+@click.option("--workers", type=click.IntRange(1, 64), help="Worker processes.")
+def serve(host: str | None, port: int | None, workers: int | None) -> None:
+    """Serve over HTTP until stopped; running requests are finished first.
+
+    \b
+    Example:
+      alloyref serve --port 8087
+    """
+    from granian import Granian  # noqa: PLC0415 - only this command needs the server
+    from granian.constants import Interfaces  # noqa: PLC0415
+    from granian.http import HTTP1Settings  # noqa: PLC0415
+    from granian.log import LogLevels  # noqa: PLC0415
+
+    from alloyref.catalogue.build import ensure_built  # noqa: PLC0415
+    from alloyref.catalogue.files import data_folder  # noqa: PLC0415
+
+    settings = Settings.from_environment()
+    # Built before any worker starts, so that workers only ever read it.
+    ensure_built(data_folder(), settings.data_dir)
+    os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))
+    server = Granian(
+        "alloyref.web.worker:application",
+        factory=True,
+        address=host or settings.host,
+        port=port or settings.port,
+        interface=Interfaces.RSGI,
+        workers=workers or settings.workers,
+        websockets=False,
+        respawn_failed_workers=True,
+        workers_kill_timeout=GRACE_SECONDS,
+        backlog=2048,
+        http1_settings=HTTP1Settings(header_read_timeout=int(settings.header_seconds * 1000)),
+        log_level=LogLevels(settings.log_level),
+    )
+    server.serve()

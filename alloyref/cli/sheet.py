@@ -1,0 +1,201 @@
+"""Answers as a person reads them: the order sheet, and plain tables for the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from tabulate import tabulate
+
+Json = Mapping[str, Any]
+RULE = "-" * 72
+
+
+def sheet(name: str, answer: Json) -> str:
+    """The answer of a calculation as text."""
+    if name == "order":
+        return order_sheet(answer)
+    rows = [[key.replace("_", " "), *_cells(value)] for key, value in answer["result"].items()]
+    parts = [tabulate(rows, tablefmt="plain", disable_numparse=True)]
+    if answer["assumptions"]:
+        parts.append(_assumptions(answer["assumptions"]))
+    if answer["cautions"]:
+        parts.append(_cautions(answer["cautions"]))
+    return "\n\n".join([*parts, _dataset(answer)])
+
+
+def _cells(value: Any) -> list[str]:
+    if isinstance(value, list):
+        return ["; ".join(" ".join(f"{key} {inner}" for key, inner in one.items()) for one in value)]
+    if isinstance(value, Mapping):
+        shown = f"{value['value']} {value['unit']}".removesuffix(" 1")
+        return [shown, _range(value), _display(value)]
+    return [str(value)]
+
+
+def _range(value: Json) -> str:
+    return f"{value['low']:g} to {value['high']:g}" if "low" in value else ""
+
+
+def _display(value: Json) -> str:
+    shown = value.get("display", {})
+    return " = ".join(f"{shown[unit]} {unit}" for unit in shown)
+
+
+def order_sheet(answer: Json) -> str:
+    """The order sheet: what to weigh, what to buy, what comes back, the books, and the casting slip."""
+    result = answer["result"]
+    names = ", ".join(f"{line['pieces']} x {line['name']}" for line in result["lines"])
+    final = answer["inputs"]["final_metal"]
+    parts = [
+        f"ORDER SHEET: {names}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
+        f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{RULE}",
+        _pieces(result),
+        _charge(result),
+        _to_buy(result["to_buy"]),
+        _returns(result["returns"]),
+        _money(result["cost"]),
+        _books(result["balance"]) + f"\n{RULE}",
+        _slip(result["casting_slip"]) + f"\n{RULE}",
+        _assumptions(answer["assumptions"]),
+        _cautions(answer["cautions"]),
+        _dataset(answer),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()) -> str:
+    right = ("left", *["right"] * (len(headers) - 2), "left")
+    padded = [[*row, *[""] * (len(headers) - len(row))] for row in rows]
+    body = tabulate(padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None)
+    return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
+
+
+def _mass_row(label: str, value: Json) -> list[str]:
+    shown = value["display"]
+    span = f"{value['low']:.2f} to {value['high']:.2f}" if "low" in value else ""
+    return [label, f"{shown['g']:.2f}", f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}", span, ""]
+
+
+HEADERS = ("", "g", "dwt", "ozt", "range in g", "")
+
+
+def _pieces(result: Json) -> str:
+    rows = []
+    for line in result["lines"]:
+        rows.append(_mass_row(f"{line['name']}, as cast", line["piece_mass"]))
+        rows.append(_mass_row(f"{line['name']}, finished", line["finished_mass"]))
+    return _table("ONE PIECE", rows, HEADERS)
+
+
+def _charge(result: Json) -> str:
+    parts = result["charge_parts"]
+    castings = sum(line["castings"] for line in result["lines"])
+    rows = [_mass_row("CHARGE: weigh into the crucible", result["charge"])]
+    for label, key in (
+        (f"of it {castings} castings", "castings"),
+        ("sprue and button", "sprue_and_button"),
+        ("safety", "safety"),
+        ("melt loss", "melt_loss"),
+    ):
+        if parts[key]["value"]:
+            rows.append([f"  {label}", f"{parts[key]['value']:.2f}"])
+    rows += [[f"  {symbol} in it", f"{mass['value']:.3f}"] for symbol, mass in result["elements"].items()]
+    return _table("THE CHARGE", rows, HEADERS)
+
+
+def _to_buy(to_buy: Json) -> str:
+    rows = [_mass_row("TO BUY", to_buy)]
+    for one in to_buy["items"]:
+        cost = f"{one['cost']['value']:.2f} {one['cost']['currency']}" if one["cost"] else ""
+        rows.append([*_mass_row(f"  {one['what']} {one['metal']}".rstrip(), one["mass"])[:5], cost])
+    for lot in to_buy["on_hand"]:
+        rows.append([*_mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
+    return _table(f"FROM THE SUPPLIER ({to_buy['form']}, in steps of {to_buy['increment']['value']:g} g)", rows, HEADERS)
+
+
+def _returns(returns: Json) -> str:
+    rows = [_mass_row("COMES BACK", returns)]
+    for lot in returns["items"]:
+        worth = f"worth {lot['worth']['value']:.2f} {lot['worth']['currency']}" if lot["worth"] else ""
+        rows.append([*_mass_row(f"  {lot['kind']}", lot["mass"])[:5], worth])
+    return _table("AFTER CASTING", rows, HEADERS)
+
+
+def _money(cost: Json | None) -> str:
+    if cost is None:
+        return "MONEY\n  No prices were given, so no cost is shown."
+    rows = [
+        [label, f"{cost[key]['value']:.2f} {cost[key]['currency']}" if cost[key] else "not known"]
+        for label, key in (
+            ("to pay the supplier", "total"),
+            ("worth of what comes back", "returns_worth"),
+            ("net metal", "net"),
+            ("net a piece", "per_piece"),
+        )
+    ]
+    notes = [*cost["quotes"]]
+    if cost["unpriced"]:
+        notes.append(f"not priced, so not counted: {', '.join(cost['unpriced'])}")
+    return _table("MONEY", [*rows, *([note, ""] for note in notes)])
+
+
+def _books(balance: Json) -> str:
+    rows = [
+        [name, *(f"{account[key]:.4f}" for key in ("in", "pieces", "returns", "loss", "difference"))]
+        for name, account in (("all metal", balance["total"]), *balance["elements"].items())
+    ]
+    return _table("BOOKS in g", rows, ("", "in", "pieces", "returns", "loss", "difference", ""))
+
+
+def _slip(slip: Json) -> str:
+    rows = [["metal", slip["metal"]], ["charge", f"{slip['charge']['value']:.2f} g"], ["method", slip["method"]]]
+    for label, key in (
+        ("solidus", "solidus"),
+        ("liquidus", "liquidus"),
+        ("pouring window", "pouring_window"),
+        ("flask", "flask_temperature"),
+    ):
+        value = slip[key]
+        if value is None:
+            continue
+        ends = f"{value['low']:g} to {value['high']:g} C"
+        known = f"{value['value']:g} C ({value['status']})" if key in ("solidus", "liquidus") else ends
+        rows.append([label, known])
+    rows.append(["investment", slip["investment"]])
+    if slip["arm"]:
+        rows.append(["load on the arm", _arm(slip["arm"])])
+    rows += [["bench", note] for note in slip["bench_notes"]]
+    rows += [["not known", blank] for blank in slip["not_available"]]
+    return _table("CASTING SLIP", rows)
+
+
+def _arm(arm: Json) -> str:
+    parts = [f"{arm['load']['value']:.1f} g"]
+    if not arm["complete"]:
+        parts.append("flask or crucible not given: weigh them and add")
+    if arm["moment_g_cm"] is not None:
+        parts.append(f"moment {arm['moment_g_cm']:g} g cm")
+    if arm["counterweight"] is not None:
+        parts.append(f"counterweight {arm['counterweight']['value']:.1f} g")
+    return "; ".join(parts)
+
+
+def _assumptions(assumptions: Sequence[Json]) -> str:
+    lines = [f"  {one['text']} {_figure(one)} [{one['status']}, {one['source']}]" for one in assumptions]
+    return "RESTS ON\n" + "\n".join(lines)
+
+
+def _figure(one: Json) -> str:
+    """A figure with its range; shares as percent."""
+    scale, unit = (100, "%") if one["unit"] == "1" else (1, one["unit"])
+    value, low, high = (f"{one[key] * scale:g}" for key in ("value", "low", "high"))
+    return f"{value} {unit}" + (f" ({low} to {high})" if low != high else "")
+
+
+def _cautions(cautions: Sequence[Json]) -> str:
+    return "CAUTIONS\n" + "\n".join(f"  {one['title']}: {one['text']}" for one in cautions)
+
+
+def _dataset(answer: Json) -> str:
+    return f"Dataset {answer['dataset']['version']} ({answer['dataset']['hash']})."

@@ -1,0 +1,1 @@
+"""Use cases: the reference data and the calculations, joined, in the shape that every face shows."""

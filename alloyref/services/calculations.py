@@ -1,0 +1,30 @@
+"""Every calculation the service offers, and asking one of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from alloyref.domain.calculation import Calculation, Outcome
+from alloyref.domain.mass import MASS
+from alloyref.domain.order import ORDER
+from alloyref.domain.purity import PURITY
+from alloyref.domain.reference import DatasetVersion, Reference
+from alloyref.domain.transfer import TRANSFER
+
+CALCULATIONS: dict[str, Calculation] = {one.name: one for one in (MASS, PURITY, TRANSFER, ORDER)}
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A calculation's outcome with the inputs as understood and the data it rests on."""
+
+    calculation: Calculation
+    inputs: Any
+    outcome: Outcome
+    dataset: DatasetVersion
+
+
+def answer(calculation: Calculation, inputs: Any, reference: Reference) -> Answer:
+    """Ask a calculation; what it raises goes through unchanged."""
+    return Answer(calculation, inputs, calculation.run(inputs, reference), reference.dataset)

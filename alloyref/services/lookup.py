@@ -1,0 +1,110 @@
+"""Looking things up: alloys by question, one number of one alloy in a wanted unit, the dataset itself."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Protocol
+
+from alloyref.domain.errors import Issue, NotAvailable, UnknownName
+from alloyref.domain.finder import AlloyQuery
+from alloyref.domain.metal import Alloy
+from alloyref.domain.numbers import fraction_to_decimal, round_to
+from alloyref.domain.provenance import Property
+from alloyref.domain.reference import Reference
+from alloyref.domain.units import Dimension
+from alloyref.services.views import ChangeView, DatasetView, NumberView, fineness_of, karat_of
+
+# Which dimension each one-number property is of, and with how many decimals it is served in its own unit.
+PROPERTIES = {
+    "density": Dimension.DENSITY,
+    "solidus": Dimension.TEMPERATURE,
+    "liquidus": Dimension.TEMPERATURE,
+    "fineness": Dimension.PURITY,
+    "karat": Dimension.PURITY,
+}
+CONVERTED_DECIMALS = 6
+
+
+class Finder(Protocol):
+    """The catalogue, as far as questions go."""
+
+    def find(self, query: AlloyQuery) -> tuple[tuple[str, ...], int]:
+        """The ids of one page that answers the query, and the count of all."""
+
+
+class DatedChange(Protocol):
+    """An entry of a changelog."""
+
+    @property
+    def date(self) -> str:
+        """When."""
+
+    @property
+    def text(self) -> str:
+        """What."""
+
+
+def alloy_named(name: str, reference: Reference) -> Alloy:
+    """The alloy of that id, or `UnknownName` with near matches."""
+    alloy = reference.alloys.get(name)
+    if alloy is None:
+        raise UnknownName.of("alloy", name, reference.near_alloys(name))
+    return alloy
+
+
+def number_of(alloy: Alloy, name: str, unit: str | None, reference: Reference) -> NumberView:
+    """One property of an alloy in the unit asked for, or in its own.
+
+    Raises `NotAvailable` if nothing is published, `InvalidInput` for a wrong unit.
+    """
+    value = _property_of(alloy, name)
+    if value is None:
+        raise NotAvailable(Issue("not-available", f"No {name} is known here for {alloy.id}."))
+    shown, low, high, symbol = value.value, value.low, value.high, value.unit
+    if unit is not None:
+        dimension = PROPERTIES[name]
+        symbol = reference.units.find(unit, dimension).symbol
+        shown, low, high = (_in_unit(one, value.unit, symbol, dimension, reference) for one in (shown, low, high))
+    return NumberView(alloy.id, name, shown, low, high, symbol, value.status.value, value.source)
+
+
+def _in_unit(value: Decimal, from_: str, to: str, dimension: Dimension, reference: Reference) -> Decimal:
+    exact = reference.units.convert(value, from_, to, dimension)
+    ended = fraction_to_decimal(exact, None)
+    return ended if -ended.as_tuple().exponent <= CONVERTED_DECIMALS else round_to(ended, CONVERTED_DECIMALS)  # type: ignore[operator]
+
+
+def _property_of(alloy: Alloy, name: str) -> Property | None:
+    if name == "fineness":
+        return fineness_of(alloy)
+    if name == "karat":
+        return karat_of(alloy)
+    found: Property | None = getattr(alloy.metal, name)
+    return found
+
+
+def dataset_view(reference: Reference, changes: Sequence[DatedChange]) -> DatasetView:
+    """Version, hash, counts and changelog of the data being served."""
+    counts = {
+        "alloys": len(reference.alloys),
+        "elements": len(reference.elements),
+        "sources": len(reference.sources),
+        "units": len(reference.units.all),
+        "patterns": len(reference.patterns),
+        "stones": len(reference.stones),
+        "trade_rules": len(reference.rules),
+        "cautions": len(reference.cautions),
+        "fineness_marks": len(reference.marks),
+    }
+    statuses = Counter(alloy.metal.density.status.value for alloy in reference.alloys.values())
+    version = reference.dataset
+    return DatasetView(
+        version.version,
+        version.hash,
+        version.date,
+        counts,
+        dict(sorted(statuses.items())),
+        tuple(ChangeView(one.date, one.text) for one in changes),
+    )

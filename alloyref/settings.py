@@ -1,0 +1,88 @@
+"""Configuration by environment variables; README lists them all."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+
+def default_folder() -> Path:
+    """The user's own data folder for this program."""
+    return user_data_path("alloyref", appauthor=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How the service runs.
+
+    `max_body` is in bytes, `body_seconds` and `header_seconds` are how long a client may take to send.
+    """
+
+    data_dir: Path = field(default_factory=default_folder)
+    host: str = "127.0.0.1"
+    port: int = 8087
+    workers: int = 1
+    max_body: int = 1_000_000
+    body_seconds: float = 15.0
+    header_seconds: float = 10.0
+    cache_seconds: int = 300
+    cors_origins: tuple[str, ...] = ()
+    log_level: str = "info"
+
+    @classmethod
+    def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
+        """Read `ALLOYREF_*`; a value of the wrong form is a `ValueError` that names the variable."""
+        given = {}
+        for name, read in READERS.items():
+            text = environment.get(f"ALLOYREF_{name.upper()}")
+            if text:
+                try:
+                    given[name] = read(text)
+                except ValueError:
+                    raise ValueError(f"ALLOYREF_{name.upper()}={text!r} is not what it must be") from None
+        return cls(**given)  # type: ignore[arg-type]
+
+
+def _count(text: str) -> int:
+    number = int(text)
+    if number < 1:
+        raise ValueError(text)
+    return number
+
+
+def _port(text: str) -> int:
+    number = int(text)
+    if not 0 < number < 65536:
+        raise ValueError(text)
+    return number
+
+
+def _seconds(text: str) -> float:
+    number = float(text)
+    if not 0 < number < 3600:
+        raise ValueError(text)
+    return number
+
+
+def _level(text: str) -> str:
+    if text.lower() not in ("debug", "info", "warning", "error"):
+        raise ValueError(text)
+    return text.lower()
+
+
+READERS = {
+    "data_dir": Path,
+    "host": str,
+    "port": _port,
+    "workers": _count,
+    "max_body": _count,
+    "body_seconds": _seconds,
+    "header_seconds": _seconds,
+    "cache_seconds": _count,
+    "cors_origins": lambda text: tuple(one.strip() for one in text.split(",") if one.strip()),
+    "log_level": _level,
+}

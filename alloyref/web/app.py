@@ -1,0 +1,52 @@
+"""The composition root: settings and data in, a WSGI application out. Nothing happens at import."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+
+from flask import Flask, Response, request
+
+from alloyref.catalogue.files import data_folder
+from alloyref.catalogue.repository import open_store
+from alloyref.settings import Settings
+from alloyref.web import problems
+from alloyref.web.routes import calculations, operations, reference
+from alloyref.web.schemas.load import Loaders
+from alloyref.web.schemas.write import Writers
+from alloyref.web.service import KEY, Service
+
+
+def create_app(settings: Settings | None = None) -> Flask:
+    """The application over the data in the package, with the given or the environment's settings."""
+    settings = settings or Settings.from_environment()
+    store = open_store(data_folder(), settings.data_dir)
+    data, changes = store.load()
+    here = Service(settings, data, changes, store, Loaders(data), Writers(data.units))
+    app = Flask("alloyref", static_folder=None)
+    app.config["MAX_CONTENT_LENGTH"] = settings.max_body
+    app.url_map.strict_slashes = True
+    app.url_map.merge_slashes = False
+    app.extensions[KEY] = here
+    logging.getLogger("alloyref").setLevel(settings.log_level.upper())
+    problems.register(app)
+    for part in (reference, calculations, operations):
+        app.register_blueprint(part.blueprint)
+    app.after_request(_finish(settings))
+    return app
+
+
+def _finish(settings: Settings) -> Callable[[Response], Response]:
+    """Headers that every answer carries."""
+    allowed = frozenset(settings.cors_origins)
+
+    def finish(response: Response) -> Response:
+        response.headers["X-Content-Type-Options"] = "nosniff"
+        if allowed:
+            response.vary.add("Origin")
+            origin = request.headers.get("Origin")
+            if origin in allowed:
+                response.headers["Access-Control-Allow-Origin"] = origin
+        return response
+
+    return finish

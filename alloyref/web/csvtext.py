@@ -1,0 +1,71 @@
+"""Tables as csv (RFC 4180): one row an entry, a property as value, low, high, unit, status and source."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from alloyref.domain import calculation as declared
+from alloyref.domain.calculation import items
+from alloyref.domain.numbers import plain
+from alloyref.domain.provenance import Property
+
+PROPERTY_PARTS = ("", "_low", "_high", "_unit", "_status", "_source")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def columns(type_: type, only: Sequence[str] = ()) -> list[str]:
+    """The column names of a declared view."""
+    names: list[str] = []
+    for one in items(type_).values():
+        if only and one.name not in only:
+            continue
+        if isinstance(one.kind, declared.Measured):
+            names += [one.name + part for part in PROPERTY_PARTS]
+        elif not isinstance(one.kind, declared.ListOf):
+            names.append(one.name)
+    return names
+
+
+def csv_bytes(type_: type, rows: Iterable[Any], only: Sequence[str] = ()) -> bytes:
+    """The table as csv in UTF-8 with CRLF."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(columns(type_, only))
+    fields = [(attribute, one.kind) for attribute, one in items(type_).items() if not only or one.name in only]
+    for row in rows:
+        cells: list[str] = []
+        for attribute, kind in fields:
+            cells += _cells(kind, getattr(row, attribute))
+        writer.writerow(cells)
+    return out.getvalue().encode()
+
+
+def _cells(kind: declared.Kind, value: Any) -> list[str]:
+    if isinstance(kind, declared.ListOf):
+        return []
+    if isinstance(kind, declared.Measured):
+        if value is None:
+            return [""] * len(PROPERTY_PARTS)
+        one: Property = value
+        return [plain(one.value), plain(one.low), plain(one.high), one.unit, one.status.value, one.source]
+    if value is None:
+        return [""]
+    if isinstance(kind, declared.Number):
+        return [plain(value)]
+    if isinstance(value, Mapping):
+        return [" ".join(f"{name} {plain(share)}" for name, share in value.items())]
+    if isinstance(value, tuple):
+        return [safe(";".join(value))]
+    return [safe({True: "true", False: "false"}.get(value, value) if isinstance(value, bool) else value)]
+
+
+def safe(text: str) -> str:
+    """Text that no spreadsheet will take for a formula on import.
+
+    >>> safe("=1+1"), safe("sterling")
+    ("'=1+1", 'sterling')
+    """
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text

@@ -1,0 +1,138 @@
+"""Between the server and the WSGI application: bodies are read here, bounded in size and time.
+
+A WSGI worker that waits for a slow body can do nothing else. Here the event loop waits, and the application
+is called only with a whole request; a client that sends slowly costs a few kilobytes and no worker. Ready
+answers go out without calling the application at all.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import logging
+import sys
+from collections.abc import Iterable
+from typing import Any
+
+from alloyref.settings import Settings
+from alloyref.web.problems import MEDIA_TYPE, problem_bytes
+from alloyref.web.ready import Headers, ReadyAnswers, matches
+
+log = logging.getLogger("alloyref")
+NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
+DEFAULT_ACCEPT = "*/*"
+
+
+class Gateway:
+    """An RSGI application over a WSGI application."""
+
+    def __init__(self, application: Any, settings: Settings) -> None:
+        self._application = application
+        self._settings = settings
+        self._ready = ReadyAnswers()
+        self._keeps = not settings.cors_origins
+
+    async def __rsgi__(self, scope: Any, protocol: Any) -> None:
+        """Answer one request."""
+        if scope.proto != "http":
+            protocol.close()
+            return
+        headers = scope.headers
+        if scope.method == "GET" and self._keeps:
+            key = (scope.path, scope.query_string, headers.get("accept") or DEFAULT_ACCEPT)
+            if self._answer_ready(key, headers.get("if-none-match"), protocol):
+                return
+            status, out, body = self._call(scope, b"")
+            if status == 200:
+                self._ready.keep(key, out, body)
+            protocol.response_bytes(status, out, body)
+            return
+        content = b"" if scope.method in NO_BODY else await self._body(headers, protocol)
+        if content is not None:
+            protocol.response_bytes(*self._call(scope, content))
+
+    def _answer_ready(self, key: tuple[str, str, str], if_none_match: str | None, protocol: Any) -> bool:
+        found = self._ready.get(key)
+        if found is None:
+            return False
+        if if_none_match is not None and matches(if_none_match, found.etag):
+            protocol.response_empty(304, found.headers_304)
+        else:
+            protocol.response_bytes(200, found.headers, found.body)
+        return True
+
+    async def _body(self, headers: Any, protocol: Any) -> bytes | None:
+        """The whole body, or None after a problem was sent: declared or grown too large, or too slow."""
+        most = self._settings.max_body
+        declared = headers.get("content-length")
+        if declared is not None and (not declared.isdecimal() or int(declared) > most):
+            self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
+            return None
+        chunks: list[bytes] = []
+        size = 0
+        try:
+            async with asyncio.timeout(self._settings.body_seconds):
+                async for chunk in protocol:
+                    size += len(chunk)
+                    if size > most:
+                        self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
+                        return None
+                    chunks.append(bytes(chunk))
+        except TimeoutError:
+            self._refuse(protocol, "timeout", f"The body did not arrive within {self._settings.body_seconds:g} s.")
+            return None
+        return b"".join(chunks)
+
+    @staticmethod
+    def _refuse(protocol: Any, type_: str, detail: str) -> None:
+        status = {"too-large": 413, "timeout": 408}[type_]
+        headers = [("content-type", MEDIA_TYPE), ("cache-control", "no-store"), ("connection", "close")]
+        protocol.response_bytes(status, headers, problem_bytes(type_, detail))
+
+    def _call(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
+        """Call the WSGI application with a whole request and take its whole answer."""
+        answer: list[Any] = []
+
+        def start_response(status: str, headers: Headers, exc_info: Any = None) -> None:
+            answer[:] = [int(status[:3]), headers]
+
+        parts: Iterable[bytes] = self._application(environ(scope, content), start_response)
+        try:
+            body = b"".join(parts)
+        finally:
+            close = getattr(parts, "close", None)
+            if close is not None:
+                close()
+        status, headers = answer
+        return status, [(name.lower(), value) for name, value in headers], body
+
+
+def environ(scope: Any, content: bytes) -> dict[str, Any]:
+    """The WSGI environment (PEP 3333) of a request whose body is already there."""
+    host, _, port = scope.server.rpartition(":")
+    found: dict[str, Any] = {
+        "REQUEST_METHOD": scope.method,
+        "SCRIPT_NAME": "",
+        "PATH_INFO": scope.path,
+        "QUERY_STRING": scope.query_string,
+        "SERVER_NAME": host,
+        "SERVER_PORT": port,
+        "SERVER_PROTOCOL": f"HTTP/{scope.http_version}",
+        "REMOTE_ADDR": scope.client.rpartition(":")[0],
+        "CONTENT_LENGTH": str(len(content)),
+        "wsgi.version": (1, 0),
+        "wsgi.url_scheme": scope.scheme,
+        "wsgi.input": io.BytesIO(content),
+        "wsgi.input_terminated": True,
+        "wsgi.errors": sys.stderr,
+        "wsgi.multithread": False,
+        "wsgi.multiprocess": True,
+        "wsgi.run_once": False,
+    }
+    for name, value in scope.headers.items():
+        if name == "content-type":
+            found["CONTENT_TYPE"] = value
+        elif name not in ("content-length", "transfer-encoding"):
+            found["HTTP_" + name.upper().replace("-", "_")] = value
+    return found
+

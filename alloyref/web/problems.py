@@ -1,0 +1,129 @@
+"""Every error as a problem document (RFC 9457): what happened, where, and what would have been right."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import orjson
+from flask import Flask, Response, request
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+
+from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, NotAvailable, UnknownName
+
+MEDIA_TYPE = "application/problem+json"
+MOST_ISSUES = 50
+log = logging.getLogger("alloyref")
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemType:
+    """A kind of problem; served at `/v1/problems/{id}`, which is its type URI."""
+
+    id: str
+    status: int
+    title: str
+    meaning: str
+
+
+TYPES = {
+    one.id: one
+    for one in (
+        ProblemType("malformed", 400, "The request cannot be read", "The body is not JSON, or the request breaks HTTP."),
+        ProblemType("not-found", 404, "Nothing is here", "No such address, or no entry of that id; near ones are named."),
+        ProblemType("not-available", 404, "Not known", "The entry exists, but nothing published gives this value."),
+        ProblemType("method-not-allowed", 405, "Not this method", "The header Allow lists the methods that work here."),
+        ProblemType("timeout", 408, "Sent too slowly", "The body did not arrive in time; nothing was done."),
+        ProblemType("too-large", 413, "Too large", "The body is larger than the service takes."),
+        ProblemType("wrong-media-type", 415, "Not this media type", "Bodies are application/json in UTF-8."),
+        ProblemType("invalid", 422, "The input breaks a rule", "Each issue names its place by JSON pointer."),
+        ProblemType("no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."),
+        ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
+    )
+}
+_BY_STATUS = {400: "malformed", 404: "not-found", 405: "method-not-allowed", 408: "timeout", 413: "too-large", 415: "wrong-media-type", 422: "invalid", 500: "internal"}
+
+
+def problem_json(type_: str, detail: str, issues: Sequence[Issue] = (), status: int | None = None) -> dict[str, Any]:
+    """The document of a problem."""
+    kind = TYPES[type_]
+    return {
+        "type": f"/v1/problems/{kind.id}",
+        "title": kind.title,
+        "status": status or kind.status,
+        "detail": detail,
+        "errors": [
+            {"pointer": one.pointer, "code": one.code, "detail": one.detail, "suggestions": list(one.suggestions)}
+            for one in issues[:MOST_ISSUES]
+        ],
+    }
+
+
+def problem_bytes(type_: str, detail: str, issues: Sequence[Issue] = (), status: int | None = None) -> bytes:
+    """The document of a problem as it goes out. Lone surrogates, which JSON input may hold, are replaced."""
+    document = problem_json(type_, detail, issues, status)
+    try:
+        return orjson.dumps(document)
+    except TypeError:
+        return orjson.dumps(_printable(document))
+
+
+def _printable(value: Any) -> Any:
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()
+    if isinstance(value, dict):
+        return {name: _printable(inner) for name, inner in value.items()}
+    return [_printable(inner) for inner in value] if isinstance(value, list) else value
+
+
+def problem_response(type_: str, detail: str, issues: Sequence[Issue] = (), status: int | None = None) -> Response:
+    """The response for a problem; with `on_error=text` a short text with status 200, for a spreadsheet cell."""
+    status = status or TYPES[type_].status
+    if request.args.get("on_error") == "text" and request.method in ("GET", "HEAD") and status < 500:
+        words = issues[0].detail if issues else detail
+        return Response(f"#ERROR {words}", 200, content_type="text/plain; charset=utf-8", headers={"Cache-Control": "no-store"})
+    body = problem_bytes(type_, detail, issues, status)
+    return Response(body, status, content_type=MEDIA_TYPE, headers={"Cache-Control": "no-store"})
+
+
+def of_domain(error: AlloyrefError) -> tuple[str, int]:
+    """Which problem, with which status, an error of the core is."""
+    if isinstance(error, InvalidInput):
+        return "invalid", 422
+    if isinstance(error, UnknownName):
+        return "not-found", 404
+    if isinstance(error, NotAvailable) and request.method == "GET" and request.view_args:
+        return "not-available", 404
+    return "no-answer", 422
+
+
+def register(app: Flask) -> None:
+    """Let one handler turn each kind of failure into a problem."""
+
+    @app.errorhandler(AlloyrefError)
+    def domain(error: AlloyrefError) -> Response:
+        type_, status = of_domain(error)
+        count = len(error.issues)
+        detail = error.issues[0].detail if count == 1 else f"{count} things are wrong with the input."
+        return problem_response(type_, detail, error.issues, status)
+
+    @app.errorhandler(HTTPException)
+    def http(error: HTTPException) -> Response:
+        status = error.code or 500
+        if isinstance(error, RequestEntityTooLarge):
+            detail = f"The body may have at most {app.config['MAX_CONTENT_LENGTH']} bytes."
+        else:
+            detail = error.description or ""
+        response = problem_response(_BY_STATUS.get(status, "malformed"), detail, status=status)
+        if error.code == 405:
+            for name, value in error.get_headers():
+                if name.lower() == "allow":
+                    response.headers["Allow"] = value
+        return response
+
+    @app.errorhandler(Exception)
+    def fault(error: Exception) -> Response:
+        log.exception("fault at %s %s", request.method, request.path)
+        return problem_response("internal", "The service failed on this request; the fault was logged.")

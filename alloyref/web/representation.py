@@ -1,0 +1,42 @@
+"""Which form an answer takes (JSON, csv, text), and the headers that let caches keep it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+
+from flask import Response, request
+
+from alloyref.domain.errors import InvalidInput, nearest
+from alloyref.settings import Settings
+
+JSON, CSV, TEXT = "application/json", "text/csv", "text/plain"
+FORMATS = {"json": JSON, "csv": CSV, "text": TEXT}
+CONTENT_TYPES = {JSON: JSON, CSV: "text/csv; charset=utf-8; header=present", TEXT: "text/plain; charset=utf-8"}
+
+
+def chosen(offered: Sequence[str]) -> str:
+    """The media type to answer with: `format=` first, else the best match of Accept, else the first offered."""
+    asked = request.args.get("format")
+    if asked is not None:
+        names = [name for name, media in FORMATS.items() if media in offered]
+        if asked not in names:
+            near = nearest(asked, names)
+            raise InvalidInput.of("not-an-option", f"format is one of: {', '.join(names)}.", "/format", near or names)
+        return FORMATS[asked]
+    best = request.accept_mimetypes.best_match(offered, default=offered[0])
+    return best or offered[0]
+
+
+def strong_etag(body: bytes) -> str:
+    """A strong validator: it changes whenever a byte of the body does."""
+    return hashlib.sha256(body).hexdigest()[:32]
+
+
+def reference_response(body: bytes, media: str, settings: Settings) -> Response:
+    """An answer that holds until the data change: cacheable by any proxy, with a validator and 304."""
+    response = Response(body, content_type=CONTENT_TYPES[media])
+    response.set_etag(strong_etag(body))
+    response.headers["Cache-Control"] = f"public, max-age={settings.cache_seconds}"
+    response.headers["Vary"] = "Accept"
+    return response.make_conditional(request, accept_ranges=False)

@@ -1,0 +1,1 @@
+"""The addresses. Views are a few lines: read, ask a service, write."""

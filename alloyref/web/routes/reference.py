@@ -1,0 +1,176 @@
+"""Reference data: tables, alloys, and one number at a time for a spreadsheet cell."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import urlencode
+
+import orjson
+from flask import Blueprint, Response, request
+
+from alloyref.domain.calculation import items
+from alloyref.domain.errors import InvalidInput, UnknownName
+from alloyref.domain.finder import AlloyQuery
+from alloyref.domain.numbers import plain
+from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of
+from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView, alloy_detail, alloy_view
+from alloyref.web.csvtext import csv_bytes
+from alloyref.web.representation import CSV, JSON, TEXT, chosen, reference_response
+from alloyref.web.routes.tables import TABLES, TableRoute
+from alloyref.web.schemas.fields import split_words, unknown_field
+from alloyref.web.schemas.query import from_query
+from alloyref.web.service import Service, service
+
+COMMON = ("format", "on_error")
+ON_ERROR = ("problem", "text")
+blueprint = Blueprint("reference", __name__, url_prefix="/v1")
+
+
+def own_parameters() -> list[tuple[str, str]]:
+    """The query parameters but for those that every read takes."""
+    if request.args.get("on_error", "problem") not in ON_ERROR:
+        raise InvalidInput.of("not-an-option", "on_error is problem or text.", "/on_error", ON_ERROR)
+    return [pair for pair in request.args.items(multi=True) if pair[0] not in COMMON]
+
+
+def refuse_parameters(*known: str) -> dict[str, str]:
+    """The parameters as a mapping; others than the known ones, and repeated ones, are refused."""
+    given: dict[str, str] = {}
+    for name, value in own_parameters():
+        if name not in known:
+            raise InvalidInput(unknown_field(name, (*known, *COMMON)))
+        if name in given:
+            raise InvalidInput.of("duplicate", f"{name} is given twice.", f"/{name}")
+        given[name] = value
+    return given
+
+
+def dataset_of(here: Service) -> dict[str, str]:
+    """The dataset line of a reference answer."""
+    return {"version": here.reference.dataset.version, "hash": here.reference.dataset.hash}
+
+
+def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]:
+    def view() -> Response:
+        here = service()
+        refuse_parameters()
+        media = forced or chosen((JSON, CSV))
+        rows = list(table.rows(here.reference))
+        if media == CSV:
+            return reference_response(csv_bytes(table.view, rows), CSV, here.settings)
+        write = here.writers.record(table.view)
+        document = {table.field: [write(row) for row in rows], "total": len(rows), "dataset": dataset_of(here)}
+        return reference_response(orjson.dumps(document), JSON, here.settings)
+
+    return view
+
+
+def _entry_view(table: TableRoute) -> Callable[[str], Response]:
+    def view(name: str) -> Response:
+        here = service()
+        refuse_parameters()
+        rows = {getattr(row, table.key or ""): row for row in table.rows(here.reference)}
+        if name not in rows:
+            raise UnknownName.of(table.name.removesuffix("s"), name, rows)
+        document = {**here.writers.record(table.view)(rows[name]), "dataset": dataset_of(here)}
+        return reference_response(orjson.dumps(document), JSON, here.settings)
+
+    return view
+
+
+for _table in TABLES:
+    blueprint.add_url_rule(f"/{_table.name}", f"{_table.name}", _table_view(_table, None))
+    blueprint.add_url_rule(f"/{_table.name}.csv", f"{_table.name}-csv", _table_view(_table, CSV))
+    if _table.key is not None:
+        blueprint.add_url_rule(f"/{_table.name}/<name>", f"{_table.name}-entry", _entry_view(_table))
+
+
+@blueprint.get("/alloys")
+def alloys() -> Response:
+    """Alloys that answer the query, a page at a time."""
+    return _alloys(chosen((JSON, CSV)))
+
+
+@blueprint.get("/alloys.csv")
+def alloys_csv() -> Response:
+    """The same as csv; all on one page unless a page is asked for."""
+    return _alloys(CSV)
+
+
+def _alloys(media: str) -> Response:
+    here = service()
+    data = from_query(AlloyQuery, own_parameters())
+    if media == CSV:
+        data.setdefault("page_size", "500")
+    query: AlloyQuery = here.loaders.load(AlloyQuery, data)
+    known = tuple(one.name for one in items(AlloyView).values())
+    only = split_words(",".join(query.fields), known, "unknown-field") if query.fields else ()
+    ids, total = here.finder.find(query)
+    rows = [alloy_view(here.reference.alloys[id_]) for id_ in ids]
+    if media == CSV:
+        body = csv_bytes(AlloyView, rows, only)
+    else:
+        write = here.writers.record(AlloyView)
+        documents = [write(row) for row in rows]
+        if only:
+            documents = [{name: one[name] for name in only} for one in documents]
+        page = {"total": total, "page": query.page, "page_size": query.page_size}
+        body = orjson.dumps({"alloys": documents, **page, "dataset": dataset_of(here)})
+    response = reference_response(body, media, here.settings)
+    links = _page_links(query.page, query.page_size, total)
+    if links:
+        response.headers["Link"] = links
+    return response
+
+
+def _page_links(page: int, size: int, total: int) -> str:
+    """Links to the neighbouring pages (RFC 8288)."""
+    last = max(1, -(-total // size))
+    wanted = {"first": 1, "prev": page - 1, "next": page + 1, "last": last}
+    others = [pair for pair in request.args.items(multi=True) if pair[0] != "page"]
+    return ", ".join(
+        f'<{request.path}?{urlencode([*others, ("page", number)])}>; rel="{name}"'
+        for name, number in wanted.items()
+        if 1 <= number <= last and last > 1
+    )
+
+
+@blueprint.get("/alloys/<name>")
+def alloy(name: str) -> Response:
+    """Everything known of one alloy."""
+    here = service()
+    refuse_parameters()
+    found = alloy_detail(alloy_named(name, here.reference))
+    document = {**here.writers.record(AlloyDetail)(found), "dataset": dataset_of(here)}
+    return reference_response(orjson.dumps(document), JSON, here.settings)
+
+
+def _number_view(property_: str) -> Callable[[str], Response]:
+    def view(name: str) -> Response:
+        here = service()
+        given = refuse_parameters("unit")
+        media = chosen((JSON, TEXT))
+        try:
+            one = number_of(alloy_named(name, here.reference), property_, given.get("unit"), here.reference)
+        except InvalidInput as error:
+            raise InvalidInput(*(issue.under("/unit") for issue in error.issues)) from None
+        if media == TEXT:
+            return reference_response(plain(one.value).encode(), TEXT, here.settings)
+        document: dict[str, Any] = {**here.writers.record(NumberView)(one), "dataset": dataset_of(here)}
+        return reference_response(orjson.dumps(document), JSON, here.settings)
+
+    return view
+
+
+for _property in PROPERTIES:
+    blueprint.add_url_rule(f"/alloys/<name>/{_property}", f"alloy-{_property}", _number_view(_property))
+
+
+@blueprint.get("/dataset")
+def dataset() -> Response:
+    """Version, hash, counts and changelog."""
+    here = service()
+    refuse_parameters()
+    document = here.writers.record(DatasetView)(dataset_view(here.reference, here.changes))
+    return reference_response(orjson.dumps(document), JSON, here.settings)

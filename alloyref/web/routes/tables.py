@@ -1,0 +1,57 @@
+"""The tables of the reference data, each declared in one line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from alloyref.domain.reference import Reference
+from alloyref.services import views
+from alloyref.services.views import (
+    CautionView,
+    ElementView,
+    MarkView,
+    MaterialView,
+    RuleView,
+    SourceView,
+    UnitView,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TableRoute:
+    """A table at `/v1/{name}`: what its rows are and how they are had from the data; `key` if entries have addresses."""
+
+    name: str
+    summary: str
+    view: type
+    rows: Callable[[Reference], Iterable[Any]]
+    key: str | None = None
+
+    @property
+    def field(self) -> str:
+        """The name of the list in the JSON answer."""
+        return self.name.replace("-", "_")
+
+
+TABLES = (
+    TableRoute(
+        "elements",
+        "Elements: density, melting point, atomic mass",
+        ElementView,
+        lambda ref: map(views.element_view, ref.elements.values()),
+        "symbol",
+    ),
+    TableRoute("units", "Units of measure with exact factors", UnitView, lambda ref: map(views.unit_view, ref.units.all)),
+    TableRoute(
+        "sources", "Sources of the data", SourceView, lambda ref: map(views.source_view, ref.sources.values()), "id"
+    ),
+    TableRoute(
+        "patterns", "Pattern materials", MaterialView, lambda ref: map(views.material_view, ref.patterns.values())
+    ),
+    TableRoute("stones", "Stones and their densities", MaterialView, lambda ref: map(views.material_view, ref.stones.values())),
+    TableRoute("trade-rules", "Figures of the trade", RuleView, lambda ref: map(views.rule_view, ref.rules.values())),
+    TableRoute("cautions", "Cautions and what they apply to", CautionView, lambda ref: map(views.caution_view, ref.cautions)),
+    TableRoute("fineness-marks", "Finenesses in law", MarkView, lambda ref: map(views.mark_view, ref.marks)),
+)

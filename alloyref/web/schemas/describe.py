@@ -1,0 +1,257 @@
+"""JSON schemas (2020-12, as OpenAPI 3.1 uses) of declared inputs, results and views."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from functools import singledispatchmethod
+from typing import Any
+
+from alloyref.domain import calculation as declared
+from alloyref.domain.calculation import Item, Kind, items
+from alloyref.domain.metal_spec import MetalSpec
+from alloyref.domain.reference import Reference
+from alloyref.domain.units import BASE_UNIT, Dimension
+from alloyref.web.schemas.write import DISPLAY_DECIMALS
+
+Schema = dict[str, Any]
+STATUSES = ["standard", "measured", "handbook", "calculated", "common-practice", "from-memory", "given"]
+# Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
+DECIMAL_PATTERN = r"^-?[0-9]{1,12}(\.[0-9]{1,12})?$"
+DECIMAL_STRING: Schema = {"type": "string", "pattern": DECIMAL_PATTERN}
+
+
+class Describer:
+    """Builds schemas and collects the named ones in `components`."""
+
+    def __init__(self, reference: Reference) -> None:
+        self._reference = reference
+        self.components: dict[str, Schema] = {}
+        self._shared()
+
+    def _shared(self) -> None:
+        units = self._reference.units
+        for dimension in (Dimension.MASS, Dimension.VOLUME, Dimension.LENGTH, Dimension.DENSITY, Dimension.TEMPERATURE):
+            names = sorted(units.names(dimension))
+            self.components[f"{dimension.value.capitalize()}Unit"] = {
+                "type": "string",
+                "enum": names,
+                "description": f"A unit of {dimension.value}: symbol, UCUM code or unambiguous name.",
+            }
+        self.components["PurityUnit"] = {
+            "type": "string",
+            "enum": sorted(units.names(Dimension.PURITY)),
+            "description": "A scale of purity.",
+        }
+        self.components["MetalId"] = {
+            "type": "string",
+            "enum": sorted([*self._reference.alloys, *self._reference.elements]),
+            "description": "A catalogue id (`/v1/alloys`) or an element symbol for the pure metal.",
+        }
+        self.components["Metal"] = {
+            "oneOf": [{"$ref": "#/components/schemas/MetalId"}, self.record(MetalSpec)],
+            "description": "A metal: by id, by element symbol, or by composition.",
+        }
+        self.components["Property"] = _object(
+            {
+                "value": {"type": "number"},
+                "unit": {"type": "string"},
+                "low": {"type": "number"},
+                "high": {"type": "number"},
+                "status": {"type": "string", "enum": STATUSES, "description": "Standing of the value."},
+                "source": {"type": "string", "description": "Id of its source, at /v1/sources/{id}."},
+                "note": {"type": "string"},
+            },
+            ["value", "unit", "low", "high", "status", "source"],
+            "A value with its unit, range, standing and source.",
+        )
+
+    def record(self, type_: type, output: bool = False, merge: str | None = None) -> Schema:
+        """A reference to the named schema of a declared dataclass."""
+        name = type_.__name__
+        if name not in self.components:
+            self.components[name] = {}
+            properties: dict[str, Schema] = {}
+            required = []
+            for attribute, one in items(type_).items():
+                schema = self.item(one, output)
+                if attribute == merge:
+                    properties |= schema["properties"]
+                    required += schema["required"]
+                    continue
+                properties[one.name] = schema
+                if output or not one.optional:
+                    required.append(one.name)
+            doc = (type_.__doc__ or "").strip().split("\n")[0]
+            self.components[name] = _object(properties, required, doc)
+        return {"$ref": f"#/components/schemas/{name}"}
+
+    def item(self, one: Item, output: bool = False) -> Schema:
+        """The schema of one declared field, with its meaning, default and example."""
+        schema = self.kind(one.kind, output)
+        if output and one.nullable:
+            schema = {"anyOf": [schema, {"type": "null"}]}
+        schema = {**schema, "description": one.doc}
+        if not output and isinstance(one.default, (str, int)) and not isinstance(one.default, bool):
+            schema["default"] = one.default
+        if not output and isinstance(one.default, Decimal):
+            schema["default"] = float(one.default)
+        if one.example is not None:
+            schema["examples"] = [one.example]
+        return schema
+
+    @singledispatchmethod
+    def kind(self, kind: Kind, output: bool = False) -> Schema:
+        """The schema of a kind."""
+        raise TypeError(kind)
+
+    @kind.register
+    def _(self, kind: declared.Number, output: bool = False) -> Schema:
+        if output:
+            return {"type": "number"}
+        return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING]}
+
+    @kind.register
+    def _(self, kind: declared.BookEntry, output: bool = False) -> Schema:
+        return {"type": "number"}
+
+    @kind.register
+    def _(self, kind: declared.Share, output: bool = False) -> Schema:
+        if output:
+            return {"type": "number"}
+        percent = {"type": "string", "pattern": r"^[0-9]{1,2}(\.[0-9]{1,6})? (percent|permille|%|‰)$"}
+        return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, percent]}
+
+    @kind.register
+    def _(self, kind: declared.Whole, output: bool = False) -> Schema:
+        return {"type": "integer", "minimum": kind.least, "maximum": kind.most}
+
+    @kind.register
+    def _(self, kind: declared.Text, output: bool = False) -> Schema:
+        schema: Schema = {"type": "string"}
+        if not output:
+            schema |= {"maxLength": kind.most, "pattern": kind.pattern or r"^[^\u0000-\u001f\u007f]*$"}
+        return schema
+
+    @kind.register
+    def _(self, kind: declared.Flag, output: bool = False) -> Schema:
+        return {"type": "boolean"}
+
+    @kind.register
+    def _(self, kind: declared.Choice, output: bool = False) -> Schema:
+        return {"type": "string", "enum": list(kind.options)}
+
+    @kind.register
+    def _(self, kind: declared.UnitName, output: bool = False) -> Schema:
+        return {"$ref": f"#/components/schemas/{kind.dimension.value.capitalize()}Unit"}
+
+    @kind.register
+    def _(self, kind: declared.MetalName, output: bool = False) -> Schema:
+        return {"$ref": "#/components/schemas/Metal"}
+
+    @kind.register
+    def _(self, kind: declared.MaterialName, output: bool = False) -> Schema:
+        return {"type": "string", "enum": list(getattr(self._reference, kind.table))}
+
+    @kind.register
+    def _(self, kind: declared.CompositionOf, output: bool = False) -> Schema:
+        share = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000.5}, {"type": "string", "pattern": DECIMAL_PATTERN}]}
+        return {
+            "type": "object",
+            "propertyNames": {"enum": list(self._reference.elements)},
+            "additionalProperties": share,
+            "minProperties": 1,
+        }
+
+    @kind.register(declared.ElementList)
+    def _(self, kind: declared.ElementList, output: bool = False) -> Schema:
+        one = "(" + "|".join(self._reference.elements) + ")"
+        return {"type": "string", "pattern": f"^{one}(,{one})*$"}
+
+    @kind.register
+    def _(self, kind: declared.WordList, output: bool = False) -> Schema:
+        return {"type": "string", "pattern": "^[a-z_]+(,[a-z_]+)*$"}
+
+    @kind.register
+    def _(self, kind: declared.TextList, output: bool = False) -> Schema:
+        return {"type": "array", "items": {"type": "string"}}
+
+    @kind.register
+    def _(self, kind: declared.Quantity, output: bool = False) -> Schema:
+        name = f"{kind.dimension.value.capitalize()}Quantity"
+        if name not in self.components:
+            self.components[name] = self._quantity(kind)
+        return {"$ref": f"#/components/schemas/{name}"}
+
+    def _quantity(self, kind: declared.Quantity) -> Schema:
+        unit = f"{kind.dimension.value.capitalize()}Unit"
+        number = {"oneOf": [{"type": "number"}, {"type": "string", "pattern": DECIMAL_PATTERN}]}
+        base = BASE_UNIT[kind.dimension]
+        return {
+            "description": f"A {kind.dimension.value} with its unit, as an object or as a string such as '4.82 {base}'.",
+            "oneOf": [
+                _object({"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}, ["value", "unit"]),
+                {"type": "string", "pattern": r"^-?[0-9]{1,9}(\.[0-9]{1,9})? [^0-9 ].*$"},
+            ],
+        }
+
+    @kind.register
+    def _(self, kind: declared.Measured, output: bool = False) -> Schema:
+        properties: dict[str, Schema] = {name: {"type": "number"} for name in ("value", "low", "high")}
+        properties |= {
+            "unit": {"type": "string", "examples": [BASE_UNIT[kind.dimension]]},
+            "status": {"type": "string", "enum": STATUSES},
+            "source": {"type": "string"},
+            "note": {"type": "string"},
+        }
+        if kind.display:
+            shown = {name: {"type": "number"} for name in DISPLAY_DECIMALS}
+            properties["display"] = _object(shown, list(shown), "The mass as a balance would show it.")
+        required = ["value", "unit", "display"] if kind.display else ["value", "unit"]
+        return _object(properties, required)
+
+    @kind.register
+    def _(self, kind: declared.Exact, output: bool = False) -> Schema:
+        return _object({"value": {"type": "number"}, "unit": {"type": "string"}}, ["value", "unit"])
+
+    @kind.register
+    def _(self, kind: declared.Money, output: bool = False) -> Schema:
+        return _object({"value": {"type": "number"}, "currency": {"type": "string"}}, ["value", "currency"])
+
+    @kind.register
+    def _(self, kind: declared.Record, output: bool = False) -> Schema:
+        if output:
+            shorthand = kind.shorthand
+            merge = shorthand if shorthand and isinstance(items(kind.type)[shorthand].kind, declared.Measured) else None
+            return self.record(kind.type, output, merge)
+        schema = self.record(kind.type)
+        if kind.shorthand is None:
+            return schema
+        return {"oneOf": [schema, self.kind(items(kind.type)[kind.shorthand].kind)]}
+
+    @kind.register
+    def _(self, kind: declared.ListOf, output: bool = False) -> Schema:
+        schema: Schema = {"type": "array", "items": self.kind(kind.record, output)}
+        return schema if output else {**schema, "maxItems": kind.most}
+
+    @kind.register
+    def _(self, kind: declared.MapOf, output: bool = False) -> Schema:
+        return {"type": "object", "additionalProperties": self.kind(kind.kind, output)}
+
+
+def _object(properties: dict[str, Schema], required: list[str], description: str = "") -> Schema:
+    schema: Schema = {
+        "type": "object",
+        "properties": properties,
+        "required": required,
+        "additionalProperties": False,
+    }
+    if not required:
+        del schema["required"]
+    return {**schema, "description": description} if description else schema
+
+
+def _bounds(kind: Any) -> Schema:
+    names = {"above": "exclusiveMinimum", "least": "minimum", "below": "exclusiveMaximum", "most": "maximum"}
+    return {
+        keyword: float(bound) for name, keyword in names.items() if (bound := getattr(kind, name, None)) is not None
+    }

@@ -1,0 +1,34 @@
+"""What the routes work with, put together once by `create_app`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from flask import current_app
+
+from alloyref.domain.reference import Reference
+from alloyref.services.lookup import DatedChange, Finder
+from alloyref.settings import Settings
+from alloyref.web.schemas.load import Loaders
+from alloyref.web.schemas.write import Writers
+
+KEY = "alloyref"
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """The reference data with its loaders, writers and settings."""
+
+    settings: Settings
+    reference: Reference
+    changes: Sequence[DatedChange]
+    finder: Finder
+    loaders: Loaders
+    writers: Writers
+
+
+def service() -> Service:
+    """The service of the running application."""
+    found: Service = current_app.extensions[KEY]
+    return found
