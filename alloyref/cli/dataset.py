@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import sys
 from pathlib import Path
 
@@ -58,7 +59,9 @@ def explain(alloy: str) -> None:
 @click.option("--check", "against", type=click.Path(dir_okay=False, exists=True, path_type=Path), help="Compare with this file.")
 def openapi(against: Path | None) -> None:
     """Print the API description as YAML, or compare it with a file."""
-    text = yaml.safe_dump(document(bench().reference), sort_keys=False, allow_unicode=True, width=110)
+    # Through JSON first: the same object standing twice would otherwise come out as a YAML alias.
+    described = json.loads(json.dumps(document(bench().reference)))
+    text = yaml.safe_dump(described, sort_keys=False, allow_unicode=True, width=110)
     if against is None:
         click.echo(text, nl=False)
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from alloyref.domain.errors import Issue, InvalidInput, did_you_mean, nearest
 from alloyref.domain.numbers import plain, round_to
@@ -18,7 +19,7 @@ PRECIOUS = ("Au", "Pt", "Pd", "Ag")
 LEAST_NAMING_SHARE = Decimal(300)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Composition:
     """Shares by mass in permille, summing to exactly 1000, largest first as given."""
 
@@ -64,7 +65,12 @@ class Composition:
         """The symbols present."""
         return tuple(symbol for symbol, _ in self.parts)
 
-    @property
+    @cached_property
+    def fractions(self) -> tuple[tuple[str, Decimal], ...]:
+        """The shares as exact fractions of one."""
+        return tuple((symbol, share.scaleb(-3)) for symbol, share in self.parts)
+
+    @cached_property
     def base(self) -> str:
         """The metal the alloy is named and marked for.
 

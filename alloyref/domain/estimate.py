@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Protocol
 
-from alloyref.domain.numbers import EXACT
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -70,8 +69,8 @@ class Estimate:
         >>> Estimate.widened(Decimal(10), Spread.even(Decimal("0.03")), Spread.even(Decimal("0.04")))
         Estimate(value=Decimal('10'), low=Decimal('9.50'), high=Decimal('10.50'))
         """
-        below = sum((spread.below * spread.below for spread in spreads), ZERO).sqrt(EXACT)
-        above = sum((spread.above * spread.above for spread in spreads), ZERO).sqrt(EXACT)
+        below = sum((spread.below * spread.below for spread in spreads), ZERO).sqrt()
+        above = sum((spread.above * spread.above for spread in spreads), ZERO).sqrt()
         return cls(value, value * (ONE - min(below, ONE)), value * (ONE + above))
 
     def times(self, factor: Decimal) -> Estimate:

@@ -25,6 +25,8 @@ class Rounding(StrEnum):
     UP = "up"
 
 
+STEPS = tuple(Decimal(1).scaleb(-decimals) for decimals in range(31))
+"""The unit in each decimal place."""
 _MODES = {Rounding.HALF_EVEN: ROUND_HALF_EVEN, Rounding.DOWN: ROUND_DOWN, Rounding.UP: ROUND_CEILING}
 
 
@@ -57,7 +59,7 @@ def round_to(value: Decimal, decimals: int, rounding: Rounding = Rounding.HALF_E
     >>> round_to(Decimal("399.440275"), 3, Rounding.DOWN)
     Decimal('399.440')
     """
-    return value.quantize(Decimal(1).scaleb(-decimals), rounding=_MODES[rounding], context=EXACT)
+    return value.quantize(STEPS[decimals], rounding=_MODES[rounding], context=EXACT)
 
 
 def fraction_to_decimal(value: Fraction, decimals: int | None, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
 from alloyref.domain.metal import Alloy, BenchNote, Caution, Element, FinenessMark, Material, Metal, TradeRule
@@ -39,21 +40,24 @@ class Reference:
 
     def metal(self, name: str) -> Metal:
         """The metal of a catalogue id or an element symbol; `InvalidInput` with near matches otherwise."""
-        alloy = self.alloys.get(name)
-        if alloy is not None:
-            return alloy.metal
-        element = self.elements.get(name)
-        if element is not None:
-            return element.metal
+        metal = self._metals.get(name)
+        if metal is not None:
+            return metal
         near = self.near_alloys(name)
         raise InvalidInput.of("unknown-metal", f"There is no metal {name[:80]!r} here." + did_you_mean(near), "", near)
+
+    @cached_property
+    def _metals(self) -> Mapping[str, Metal]:
+        """Every metal that has a name of its own, one object for each."""
+        pure = {symbol: element.metal for symbol, element in self.elements.items()}
+        return {**pure, **{name: alloy.metal for name, alloy in self.alloys.items()}}
 
     def near_alloys(self, name: str) -> tuple[str, ...]:
         """Catalogue ids whose id, name or trade name looks like `name`."""
         words = {word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)}
         return tuple(dict.fromkeys(words[word] for word in nearest(name, words)))
 
-    @property
+    @cached_property
     def element_density(self) -> Mapping[str, Decimal]:
         """Density in g/cm3 at 20 C by symbol."""
         return {symbol: element.density.value for symbol, element in self.elements.items()}

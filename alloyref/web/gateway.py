@@ -12,6 +12,7 @@ import io
 import logging
 import sys
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 from alloyref.settings import Settings
@@ -21,6 +22,10 @@ from alloyref.web.ready import Headers, ReadyAnswers, matches
 log = logging.getLogger("alloyref")
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 DEFAULT_ACCEPT = "*/*"
+
+
+class _TooLargeError(Exception):
+    """A body that is larger than the service takes."""
 
 
 class Gateway:
@@ -63,25 +68,28 @@ class Gateway:
 
     async def _body(self, headers: Any, protocol: Any) -> bytes | None:
         """The whole body, or None after a problem was sent: declared or grown too large, or too slow."""
-        most = self._settings.max_body
         declared = headers.get("content-length")
-        if declared is not None and (not declared.isdecimal() or int(declared) > most):
-            self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
-            return None
-        chunks: list[bytes] = []
-        size = 0
         try:
             async with asyncio.timeout(self._settings.body_seconds):
-                async for chunk in protocol:
-                    size += len(chunk)
-                    if size > most:
-                        self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
-                        return None
-                    chunks.append(bytes(chunk))
+                if declared is None:
+                    return await self._streamed(protocol)
+                if not declared.isdecimal() or int(declared) > self._settings.max_body:
+                    raise _TooLargeError
+                return bytes(await protocol())
         except TimeoutError:
             self._refuse(protocol, "timeout", f"The body did not arrive within {self._settings.body_seconds:g} s.")
-            return None
-        return b"".join(chunks)
+        except _TooLargeError:
+            self._refuse(protocol, "too-large", f"The body may have at most {self._settings.max_body} bytes.")
+        return None
+
+    async def _streamed(self, protocol: Any) -> bytes:
+        """A body of unknown length, as far as it may grow."""
+        content = bytearray()
+        async for chunk in protocol:
+            content += chunk
+            if len(content) > self._settings.max_body:
+                raise _TooLargeError
+        return bytes(content)
 
     @staticmethod
     def _refuse(protocol: Any, type_: str, detail: str) -> None:
@@ -130,9 +138,16 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
         "wsgi.run_once": False,
     }
     for name, value in scope.headers.items():
-        if name == "content-type":
-            found["CONTENT_TYPE"] = value
-        elif name not in ("content-length", "transfer-encoding"):
-            found["HTTP_" + name.upper().replace("-", "_")] = value
+        variable = _variable(name)
+        if variable is not None:
+            found[variable] = value
     return found
+
+
+@lru_cache(maxsize=256)
+def _variable(name: str) -> str | None:
+    """The variable a header stands in; None for those that describe a body not yet read."""
+    if name in ("content-length", "transfer-encoding"):
+        return None
+    return "CONTENT_TYPE" if name == "content-type" else "HTTP_" + name.upper().replace("-", "_")
 

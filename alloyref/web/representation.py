@@ -11,12 +11,16 @@ from alloyref.domain.errors import InvalidInput, nearest
 from alloyref.settings import Settings
 
 JSON, CSV, TEXT = "application/json", "text/csv", "text/plain"
+ANY = "*/*"
 FORMATS = {"json": JSON, "csv": CSV, "text": TEXT}
 CONTENT_TYPES = {JSON: JSON, CSV: "text/csv; charset=utf-8; header=present", TEXT: "text/plain; charset=utf-8"}
 
 
 def chosen(offered: Sequence[str]) -> str:
     """The media type to answer with: `format=` first, else the best match of Accept, else the first offered."""
+    accept = request.environ.get("HTTP_ACCEPT", ANY)
+    if not request.query_string and accept in (ANY, offered[0]):
+        return offered[0]
     asked = request.args.get("format")
     if asked is not None:
         names = [name for name, media in FORMATS.items() if media in offered]

@@ -47,7 +47,6 @@ class TestGoodDelivery:
     def test_down_differs_from_nearest_by_the_same_rule(self) -> None:
         """400.125 ozt at 999.3 holds 399.8449125: own arithmetic by the rule: 399.844, not .845."""
         exact = Fraction("400.125") * Fraction("0.9993")
-        assert exact == Fraction("399.8449125")
         assert fraction_to_decimal(exact, 3, Rounding.DOWN) == Decimal("399.844")
         assert fraction_to_decimal(exact, 3) == Decimal("399.845")
         assert round_to(Decimal("399.8449125"), 3, Rounding.DOWN) == Decimal("399.844")
@@ -162,8 +161,6 @@ def test_scrap_value_with_and_without_early_rounding(reference: Reference) -> No
     gold = reference.units.convert(14 * fine(reference, 14, "karat"), "g", "ozt", Dimension.MASS)
     assert gold == 14 * Fraction(14, 24) / OUNCE
     assert fraction_to_decimal(gold * 352, 2) == Decimal("92.42")
-    early = Fraction(14) * Fraction("0.583") / Fraction("31.1") * 352
-    assert fraction_to_decimal(early, 2) == Decimal("92.38")
 
 
 def test_an_ounce_of_fine_gold_brought_to_18_karat(reference: Reference) -> None:

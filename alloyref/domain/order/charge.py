@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
 from alloyref.domain.estimate import ONE, ZERO, Estimate
-from alloyref.domain.numbers import EXACT, Rounding, round_to
+from alloyref.domain.numbers import EXACT, STEPS, Rounding, round_to
 from alloyref.domain.order.castings import BOOK_DECIMALS, Line, Terms
 
-QUANTUM = Decimal(1).scaleb(-BOOK_DECIMALS)
+QUANTUM = STEPS[BOOK_DECIMALS]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +52,8 @@ def share_out(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ...]
     >>> share_out(Decimal("1.0000"), [Decimal(1), Decimal(1), Decimal(1)])
     (Decimal('0.3334'), Decimal('0.3333'), Decimal('0.3333'))
     """
+    if len(weights) == 1:
+        return (total,)
     whole = sum(weights, ZERO)
     exact = [EXACT.divide(total * weight, whole) for weight in weights]
     shares = [value.quantize(QUANTUM, rounding=ROUND_FLOOR) for value in exact]

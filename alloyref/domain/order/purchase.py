@@ -66,7 +66,7 @@ class Supply:
 
 def contents(composition: Composition, mass: Decimal) -> dict[str, Decimal]:
     """The mass of each element in a mass of metal, exactly."""
-    return {symbol: mass * share / THOUSAND for symbol, share in composition.parts}
+    return {symbol: mass * fraction for symbol, fraction in composition.fractions}
 
 
 def _add(total: dict[str, Decimal], more: Elements) -> None:

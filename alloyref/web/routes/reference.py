@@ -29,6 +29,8 @@ blueprint = Blueprint("reference", __name__, url_prefix="/v1")
 
 def own_parameters() -> list[tuple[str, str]]:
     """The query parameters but for those that every read takes."""
+    if not request.query_string:
+        return []
     if request.args.get("on_error", "problem") not in ON_ERROR:
         raise InvalidInput.of("not-an-option", "on_error is problem or text.", "/on_error", ON_ERROR)
     return [pair for pair in request.args.items(multi=True) if pair[0] not in COMMON]

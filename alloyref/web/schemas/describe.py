@@ -138,7 +138,7 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.Choice, output: bool = False) -> Schema:
-        return {"type": "string", "enum": list(kind.options)}
+        return {"type": "string", "enum": [str(option) for option in kind.options]}
 
     @kind.register
     def _(self, kind: declared.UnitName, output: bool = False) -> Schema:

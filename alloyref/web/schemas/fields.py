@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields
+from marshmallow import Schema, ValidationError, fields, missing
 
 from alloyref.domain.calculation import (
     Choice,
@@ -33,6 +33,8 @@ MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "Leave a field out rather than sending null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
 MOST_ELEMENTS = 40
+ONE_LINE = re.compile("[^\x00-\x1f\x7f\ud800-\udfff]*")
+"""Text without control characters and without halves of surrogate pairs, which no encoding can write."""
 
 
 def refuse(code: str, detail: str, pointer: str = "", suggestions: tuple[str, ...] = ()) -> ValidationError:
@@ -55,7 +57,10 @@ class DeclaredField(fields.Field[Any]):
         self.kind = kind
         self.reference = reference
 
-    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+    def deserialize(self, value: Any, attr: str | None = None, data: Any = None, **kwargs: Any) -> Any:
+        """Read a value that is there; marshmallow's own way is kept for missing and null ones."""
+        if value is missing or value is None:
+            return super().deserialize(value, attr, data, **kwargs)
         try:
             return self.read(value)
         except AlloyrefError as error:
@@ -68,16 +73,19 @@ class DeclaredField(fields.Field[Any]):
 
 def check_bounds(number: Decimal, kind: Any, unit: str = "") -> None:
     """Refuse a number outside the declared bounds, naming the bound."""
-    shown = f" {unit}" if unit not in ("", "1") else ""
-    for name, holds, words in (
-        ("above", lambda bound: number > bound, "more than"),
-        ("least", lambda bound: number >= bound, "at least"),
-        ("below", lambda bound: number < bound, "less than"),
-        ("most", lambda bound: number <= bound, "at most"),
-    ):
-        bound = getattr(kind, name, None)
-        if bound is not None and not holds(bound):
-            raise refuse("out-of-range", f"This must be {words} {plain(bound)}{shown}.")
+    above, most = getattr(kind, "above", None), getattr(kind, "most", None)
+    least, below = getattr(kind, "least", None), getattr(kind, "below", None)
+    if above is not None and number <= above:
+        broken = f"more than {plain(above)}"
+    elif least is not None and number < least:
+        broken = f"at least {plain(Decimal(least))}"
+    elif below is not None and number >= below:
+        broken = f"less than {plain(below)}"
+    elif most is not None and number > most:
+        broken = f"at most {plain(Decimal(most))}"
+    else:
+        return
+    raise refuse("out-of-range", f"This must be {broken}{f' {unit}' if unit not in ('', '1') else ''}.")
 
 
 class NumberField(DeclaredField):
@@ -167,17 +175,16 @@ class TextField(DeclaredField):
 
     def __init__(self, kind: Text, reference: Reference, **kwargs: Any) -> None:
         super().__init__(kind, reference, **kwargs)
-        self._pattern = re.compile(kind.pattern or r".*", re.ASCII if kind.pattern else 0)
+        self._pattern = re.compile(kind.pattern, re.ASCII) if kind.pattern else ONE_LINE
 
     def read(self, value: Any) -> str:
         if not isinstance(value, str):
             raise refuse("not-a-string", "A string is needed here.")
         if len(value) > self.kind.most:
             raise refuse("too-long", f"At most {self.kind.most} characters.")
-        if any(ord(letter) < 32 or ord(letter) == 127 or 0xD800 <= ord(letter) <= 0xDFFF for letter in value):
-            raise refuse("control-character", "One line of text without control characters.")
         if not self._pattern.fullmatch(value):
-            raise refuse("wrong-form", f"This must have the form {self.kind.pattern}.")
+            form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
+            raise refuse("wrong-form", f"This must be {form}.")
         return value
 
 

@@ -15,7 +15,7 @@ import orjson
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Assumption, Kind, items
 from alloyref.domain.metal import Caution, Material, Metal
-from alloyref.domain.numbers import plain
+from alloyref.domain.numbers import STEPS, plain
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
 
@@ -29,9 +29,8 @@ def number(value: Decimal) -> Any:
 
     Up to 15 significant digits a float prints as the decimal it was made from; longer ones are written out.
     """
-    if value.adjusted() - int(value.as_tuple().exponent) < MOST_FLOAT_DIGITS:
-        return float(value)
-    return orjson.Fragment(plain(value))
+    text = str(value)
+    return float(text) if len(text) <= MOST_FLOAT_DIGITS else orjson.Fragment(plain(value))
 
 
 class Writers:
@@ -40,10 +39,7 @@ class Writers:
     def __init__(self, units: Units) -> None:
         self._records: dict[type, Writer] = {}
         self._kept: dict[int, tuple[Any, orjson.Fragment]] = {}
-        self._display = tuple(
-            (name, Decimal(1) / units.to_base(Decimal(1), name, Dimension.MASS), _step(decimals))
-            for name, decimals in DISPLAY_DECIMALS.items()
-        )
+        self._display = display_writer(units)
 
     def record(self, type_: type) -> Writer:
         """The writer of a declared dataclass."""
@@ -85,8 +81,8 @@ class Writers:
 
     @_kind.register
     def _(self, kind: declared.Measured) -> Writer:
-        unit, step = BASE_UNIT[kind.dimension], _step(kind.decimals)
-        display = self._display if kind.display else ()
+        unit, step = BASE_UNIT[kind.dimension], STEPS[kind.decimals]
+        display = self._display if kind.display else None
 
         def write(value: Any) -> dict[str, Any]:
             if type(value) is Decimal:
@@ -101,8 +97,8 @@ class Writers:
                     "high": float(value.high.quantize(step)),
                 }
                 value = value.value
-            if display:
-                out["display"] = {name: float((value * factor).quantize(to)) for name, factor, to in display}
+            if display is not None:
+                out["display"] = display(value)
             return out
 
         return write
@@ -169,12 +165,24 @@ class Writers:
         return self.kept(one, caution_json)
 
 
+def display_writer(units: Units) -> Writer:
+    """The writer of a mass in g as a bench reads it: g, dwt and ozt, to the decimals of a usual balance."""
+    steps = {name: STEPS[decimals] for name, decimals in DISPLAY_DECIMALS.items()}
+    grams, pennyweights, ounces = steps["g"], steps["dwt"], steps["ozt"]
+    dwt, ozt = (units.to_base(Decimal(1), name, Dimension.MASS) for name in ("dwt", "ozt"))
+
+    def write(value: Decimal) -> dict[str, float]:
+        return {
+            "g": float(value.quantize(grams)),
+            "dwt": float((value / dwt).quantize(pennyweights)),
+            "ozt": float((value / ozt).quantize(ounces)),
+        }
+
+    return write
+
+
 def _as_it_is(value: Any) -> Any:
     return value
-
-
-def _step(decimals: int) -> Decimal:
-    return Decimal(1).scaleb(-decimals)
 
 
 def _is_measured(type_: type, attribute: str) -> bool:
@@ -234,5 +242,5 @@ def text_of(calculation: declared.Calculation, result: Any) -> str:
     kind, value = items(calculation.result)[field].kind, getattr(result, field)
     if isinstance(kind, declared.Measured):
         exact = value if isinstance(value, Decimal) else value.value
-        return plain(exact.quantize(_step(kind.decimals)))
+        return plain(exact.quantize(STEPS[kind.decimals]))
     return plain(value[0])

@@ -1,0 +1,159 @@
+"""A running service for the tests over a real socket, and how they speak to it."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+import requests
+
+from alloyref.catalogue.files import data_folder
+from alloyref.cli.demo import free_port, wait_until_ready
+
+STOP_SECONDS = 20
+FAULTS = re.compile(r"Traceback|fault at|raised an exception|panicked")
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A service in its own process."""
+
+    address: str
+    port: int
+    process: subprocess.Popen[bytes]
+    log: Path
+
+    def faults(self) -> list[str]:
+        """The lines of its log that tell of a fault."""
+        return [line for line in self.log.read_text(encoding="utf-8").splitlines() if FAULTS.search(line)]
+
+
+Start = Callable[..., Any]
+
+
+@contextmanager
+def _started(folder: Path, **environment: str) -> Iterator[Running]:
+    port = free_port()
+    log = folder / "log"
+    given = {name: value for name, value in os.environ.items() if not name.startswith("ALLOYREF_")}
+    given |= {"ALLOYREF_DATA_DIR": str(folder / "data"), **environment}
+    command = [sys.executable, "-m", "alloyref", "serve", "--port", str(port)]
+    with log.open("wb") as stream, subprocess.Popen(command, stdout=stream, stderr=stream, env=given) as process:
+        try:
+            wait_until_ready(f"http://127.0.0.1:{port}")
+            yield Running(f"http://127.0.0.1:{port}", port, process, log)
+        finally:
+            process.terminate()
+            process.wait(STOP_SECONDS)
+
+
+@pytest.fixture(scope="session")
+def start(tmp_path_factory: pytest.TempPathFactory) -> Start:
+    """Start a service of one's own: `with start(ALLOYREF_BODY_SECONDS="2") as service: ...`."""
+
+    def begin(**environment: str) -> Any:
+        return _started(Path(tmp_path_factory.mktemp("service")), **environment)
+
+    return begin
+
+
+@pytest.fixture(scope="session")
+def server(start: Start) -> Iterator[Running]:
+    """The service that most tests ask; at the end it must stop by itself, with nothing running left."""
+    with start() as running:
+        yield running
+    assert running.process.returncode == 0
+    assert "shutdown completed" in running.log.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def strict_server(start: Start) -> Iterator[Running]:
+    """A service with little patience and small bodies."""
+    with start(ALLOYREF_BODY_SECONDS="2", ALLOYREF_MAX_BODY="20000") as running:
+        yield running
+    assert running.process.returncode == 0
+
+
+@pytest.fixture(scope="session")
+def web(server: Running) -> Iterator[Callable[..., requests.Response]]:
+    """Ask the service: `web("GET", "/v1/alloys", params={...})`."""
+    with requests.Session() as session:
+
+        def ask(method: str, path: str, **options: Any) -> requests.Response:
+            return session.request(method, server.address + path, timeout=20, **options)
+
+        yield ask
+
+
+@pytest.fixture
+def no_new_fault(server: Running) -> Iterator[None]:
+    """The service logs no fault while the test runs."""
+    before = server.faults()
+    yield
+    assert server.faults() == before
+
+
+@pytest.fixture(scope="session")
+def problem_of() -> Callable[[requests.Response, int], dict[str, Any]]:
+    """Read a problem document, holding it to its form and to the status line."""
+
+    def read(response: requests.Response, status: int) -> dict[str, Any]:
+        assert response.status_code == status, response.text[:400]
+        assert response.headers["Content-Type"] == "application/problem+json"
+        document: dict[str, Any] = response.json()
+        assert set(document) == {"type", "title", "status", "detail", "errors"}
+        assert document["status"] == status
+        assert re.fullmatch(r"/v1/problems/[a-z-]+", document["type"])
+        assert document["title"]
+        assert document["detail"]
+        for issue in document["errors"]:
+            assert set(issue) == {"pointer", "code", "detail", "suggestions"}
+            assert issue["pointer"] == "" or issue["pointer"].startswith("/")
+            assert re.fullmatch(r"[a-z-]+", issue["code"])
+            assert issue["detail"]
+            assert all(isinstance(word, str) for word in issue["suggestions"])
+        return document
+
+    return read
+
+
+@pytest.fixture
+def demo_order() -> dict[str, Any]:
+    """The order of the demo workshop, its numbers as they are written."""
+    text = (data_folder() / "demo" / "order.json").read_text(encoding="utf-8")
+    document: dict[str, Any] = json.loads(text, parse_float=str)
+    return document
+
+
+@pytest.fixture(scope="session")
+def description(web: Callable[..., requests.Response]) -> dict[str, Any]:
+    """The API description as served."""
+    document: dict[str, Any] = web("GET", "/openapi.json").json()
+    return document
+
+
+@pytest.fixture(scope="session")
+def read_paths(description: dict[str, Any]) -> list[str]:
+    """Every address that a GET with a validator is described for, filled in with examples that have an answer."""
+    paths = []
+    for template, methods in description["paths"].items():
+        get = methods.get("get", {})
+        if "ETag" not in get.get("responses", {}).get("200", {}).get("headers", {}):
+            continue
+        path, query = template.replace("{name}/karat", "gold-750-yellow/karat"), []
+        for one in get["parameters"]:
+            if one["in"] == "path":
+                path = path.replace(f"{{{one['name']}}}", one["example"])
+            elif one.get("required"):
+                query.append(f"{one['name']}={one['example']}")
+        paths.append(path + ("?" + "&".join(query) if query else ""))
+    return paths

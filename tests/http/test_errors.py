@@ -1,0 +1,176 @@
+"""Every way to go wrong over HTTP ends in a problem document with the right status, never in a 500."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+import requests
+
+Web = Callable[..., requests.Response]
+Problem = Callable[[requests.Response, int], dict[str, Any]]
+pytestmark = pytest.mark.usefixtures("no_new_fault")
+JSON_HEADERS = {"Content-Type": "application/json"}
+DEEP = 100_000
+
+
+@pytest.mark.parametrize("method", ["GET", "POST", "PUT", "DELETE", "PATCH"])
+@pytest.mark.parametrize("path", ["/nothing", "/v1", "/v1/", "/v2/alloys", "/v1/alloys/", "/v1//alloys", "/v1/order/", "/V1/alloys"])
+def test_an_unknown_path(web: Web, problem_of: Problem, method: str, path: str) -> None:
+    assert problem_of(web(method, path), 404)["type"] == "/v1/problems/not-found"
+
+
+def test_an_unknown_alloy_names_near_ones(web: Web, problem_of: Problem) -> None:
+    document = problem_of(web("GET", "/v1/alloys/gold-585-yelow"), 404)
+    assert "gold-585-yellow" in document["errors"][0]["suggestions"]
+    assert document["errors"][0]["code"] == "unknown-alloy"
+    assert "gold-585-yellow" in document["detail"]
+
+
+def test_an_entry_that_has_no_such_value(web: Web, problem_of: Problem) -> None:
+    document = problem_of(web("GET", "/v1/alloys/sterling-silver/karat"), 404)
+    assert document["type"] == "/v1/problems/not-available"
+    assert document["errors"][0]["code"] == "not-available"
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "allowed"),
+    [
+        ("GET", "/v1/order", {"POST", "OPTIONS"}),
+        ("DELETE", "/v1/order", {"POST", "OPTIONS"}),
+        ("POST", "/v1/alloys", {"GET", "HEAD", "OPTIONS"}),
+        ("PUT", "/v1/alloys/fine-gold", {"GET", "HEAD", "OPTIONS"}),
+        ("PATCH", "/v1/mass", {"GET", "HEAD", "POST", "OPTIONS"}),
+        ("DELETE", "/", {"GET", "HEAD", "OPTIONS"}),
+        ("POST", "/healthz", {"GET", "HEAD", "OPTIONS"}),
+        ("BREW", "/v1/mass", {"GET", "HEAD", "POST", "OPTIONS"}),
+    ],
+)
+def test_a_method_that_does_not_work_here(web: Web, problem_of: Problem, method: str, path: str, allowed: set[str]) -> None:
+    answer = web(method, path)
+    problem_of(answer, 405)
+    assert {word.strip() for word in answer.headers["Allow"].split(",")} == allowed
+
+
+@pytest.mark.parametrize("path", ["/v1/order", "/v1/mass"])
+@pytest.mark.parametrize("media", [None, "", "text/plain", "text/json", "application/xml", "application/x-www-form-urlencoded"])
+def test_a_body_of_another_media_type(web: Web, problem_of: Problem, path: str, media: str | None) -> None:
+    problem_of(web("POST", path, data=b'{"value": 1}', headers={"Content-Type": media}), 415)
+
+
+@pytest.mark.parametrize("media", ["application/json", "application/json; charset=utf-8", "Application/JSON"])
+def test_json_is_taken_with_and_without_parameters(web: Web, media: str) -> None:
+    body = b'{"value": 1, "from": "ozt", "to": "g"}'
+    assert web("POST", "/v1/mass", data=body, headers={"Content-Type": media}).status_code == 200
+
+
+UNREADABLE = {
+    "empty": b"",
+    "blank": b" \r\n\t",
+    "cut short": b'{"trial": {"mass": ',
+    "single quotes": b"{'trial': 1}",
+    "trailing comma": b'{"pieces": 1,}',
+    "comment": b'{"pieces": 1} // two',
+    "two documents": b'{"pieces": 1}{"pieces": 2}',
+    "NaN": b'{"pieces": NaN}',
+    "Infinity": b'{"pieces": Infinity}',
+    "minus Infinity": b'{"pieces": -Infinity}',
+    "leading zero": b'{"pieces": 01}',
+    "hexadecimal": b'{"pieces": 0x10}',
+    "invalid UTF-8": b'{"name": "\xff\xfe"}',
+    "overlong UTF-8": b'{"name": "\xc0\x80"}',
+    "UTF-16": '{"name": "x"}'.encode("utf-16"),
+    "control character": b'{"name": "a\x00b"}',
+    "lone surrogate": b'{"name": "\\ud800"}',
+    "surrogates the wrong way round": b'{"name": "\\udc00\\ud800"}',
+    "deep lists": b"[" * DEEP + b"]" * DEEP,
+    "deep lists that never close": b"[" * DEEP,
+    "deep objects": b'{"a":' * DEEP + b"1" + b"}" * DEEP,
+    "a magnitude beyond numbers": b'{"pieces": 1e400}',
+}
+
+
+@pytest.mark.parametrize("body", UNREADABLE.values(), ids=UNREADABLE)
+def test_a_body_that_is_not_json(web: Web, problem_of: Problem, body: bytes) -> None:
+    document = problem_of(web("POST", "/v1/order", data=body, headers=JSON_HEADERS), 400)
+    assert document["type"] == "/v1/problems/malformed"
+    assert len(document["detail"]) < 300
+
+
+@pytest.mark.parametrize("body", [b"[]", b"[{}]", b"null", b"true", b"1", b'"order"', b"{}"])
+def test_a_body_that_is_json_but_no_order(web: Web, problem_of: Problem, body: bytes) -> None:
+    assert problem_of(web("POST", "/v1/order", data=body, headers=JSON_HEADERS), 422)["errors"]
+
+
+def test_a_body_too_large_is_refused_by_its_declared_length(web: Web, problem_of: Problem) -> None:
+    body = b'{"name": "' + b"a" * 10_000_000 + b'"}'
+    problem_of(web("POST", "/v1/order", data=body, headers=JSON_HEADERS), 413)
+
+
+def test_a_body_too_large_is_refused_as_it_grows(strict_server: Any, problem_of: Problem) -> None:
+    def pieces() -> Iterator[bytes]:
+        yield b'{"name": "'
+        for _ in range(100):
+            yield b"a" * 1000
+        yield b'"}'
+
+    answer = requests.post(f"{strict_server.address}/v1/order", data=pieces(), headers=JSON_HEADERS, timeout=10)
+    problem_of(answer, 413)
+
+
+def test_a_body_of_just_the_most_is_read(strict_server: Any, problem_of: Problem) -> None:
+    text = b'{"value": 1, "from": "ozt", "to": "g"}'
+    full = text + b" " * (20_000 - len(text))
+    address = f"{strict_server.address}/v1/mass"
+    assert requests.post(address, data=full, headers=JSON_HEADERS, timeout=10).status_code == 200
+    problem_of(requests.post(address, data=full + b" ", headers=JSON_HEADERS, timeout=10), 413)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/v1/alloys/%E2%82%AC",
+        "/v1/alloys/%F0%9F%92%8D/density",
+        "/%E2%82%AC",
+        "/v1/alloys/%C3%A9",
+        "/v1/alloys/%00",
+        "/v1/alloys/%2e%2e%2f%2e%2e%2fetc%2fpasswd",
+        "/v1/alloys/" + "a" * 5000,
+        "/v1/alloys/%25s%n%0d%0aX-Injected:%201",
+    ],
+)
+def test_a_strange_path(web: Web, problem_of: Problem, path: str) -> None:
+    answer = web("GET", path)
+    problem_of(answer, 404)
+    assert "X-Injected" not in answer.headers
+
+
+@pytest.mark.parametrize("path", ["/v1/alloys/%FF%FE", "/v1/alloys/%C3/density", "/%ED%A0%80"])
+def test_a_path_that_is_not_utf_8(web: Web, problem_of: Problem, path: str) -> None:
+    answer = web("GET", path)
+    problem_of(answer, 400 if answer.status_code == 400 else 404)
+
+
+def test_what_was_asked_for_is_named_as_it_was_written(web: Web, problem_of: Problem) -> None:
+    assert "'gold-é'" in problem_of(web("GET", "/v1/alloys/gold-%C3%A9"), 404)["detail"]
+
+
+@pytest.mark.parametrize("query", ["q=%FF", "q=%E2%82%AC", "=", "&&&", "?", "%00=1", "q=" + "a" * 20_000, "page=1&" * 500])
+def test_a_strange_query(web: Web, problem_of: Problem, query: str) -> None:
+    answer = web("GET", f"/v1/alloys?{query}")
+    if answer.status_code != 200:
+        problem_of(answer, 422)
+
+
+def test_every_problem_type_can_be_looked_up(web: Web, problem_of: Problem) -> None:
+    listed = {one["id"]: one for one in web("GET", "/v1/problems").json()["problems"]}
+    met = {
+        problem_of(web("GET", "/nothing"), 404)["type"],
+        problem_of(web("POST", "/v1/order", json={}), 422)["type"],
+        problem_of(web("DELETE", "/v1/order"), 405)["type"],
+    }
+    for address in met:
+        entry = web("GET", address).json()
+        assert entry == listed[address.rsplit("/", 1)[1]]
+    problem_of(web("GET", "/v1/problems/invaild"), 404)
