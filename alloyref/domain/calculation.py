@@ -117,9 +117,9 @@ class ElementList(Kind):
 
 @dataclass(frozen=True, slots=True)
 class WordList(Kind):
-    """Names of fields, separated by commas; `options`, where given, are the only ones taken."""
+    """Words of a fixed vocabulary, separated by commas."""
 
-    options: tuple[str, ...] = ()
+    options: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,29 @@ THOUSAND = Decimal(1000)
 USES = ("casting", "solder", "trial", "stock")
 SORTS = ("id", "name", "fineness", "density", "solidus", "liquidus")
 MOST_PAGE = 500
+FIELDS = (
+    "id",
+    "name",
+    "aliases",
+    "family",
+    "base",
+    "colour",
+    "uses",
+    "composition",
+    "composition_status",
+    "composition_source",
+    "fineness",
+    "karat",
+    "density",
+    "solidus",
+    "liquidus",
+    "hardness",
+    "contains_nickel",
+    "contains_cadmium",
+    "contains_lead",
+    "note",
+)
+"""The fields that an alloy is listed with; a test holds them to what is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,4 +57,4 @@ class AlloyQuery:
     )
     page: int = item(Whole(1, 10_000), "Page, from 1.", default=1)
     page_size: int = item(Whole(1, MOST_PAGE), "Alloys a page.", default=100)
-    fields: tuple[str, ...] = item(WordList(), "Only these fields of each alloy, by commas.", default=(), example="id,density")
+    fields: tuple[str, ...] = item(WordList(FIELDS), "Only these fields of each alloy, by commas.", default=(), example="id,density")

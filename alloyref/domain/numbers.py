@@ -13,6 +13,7 @@ from alloyref.domain.errors import InvalidInput
 EXACT = Context(prec=50)
 MOST_CHARACTERS = 40
 MOST_EXPONENT = 30
+LEAST_EXPONENT = -400
 DECIMAL_TEXT = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _DECIMAL = re.compile(DECIMAL_TEXT, re.ASCII)
 
@@ -48,7 +49,7 @@ def parse_decimal(value: object) -> Decimal:
     if len(text) > MOST_CHARACTERS:
         raise InvalidInput.of("number-too-long", f"A number may have at most {MOST_CHARACTERS} characters.")
     number = Decimal(text)
-    if number and not -MOST_EXPONENT <= number.adjusted() <= MOST_EXPONENT:
+    if number and not LEAST_EXPONENT <= number.adjusted() <= MOST_EXPONENT:
         raise InvalidInput.of("number-out-of-range", "The number is of an absurd magnitude.")
     return number
 

@@ -21,6 +21,7 @@ from alloyref.web.ready import Headers, ReadyAnswers, matches
 
 log = logging.getLogger("alloyref")
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
+PROBLEM_HEADERS: Headers = [("content-type", MEDIA_TYPE), ("cache-control", "no-store")]
 DEFAULT_ACCEPT = "*/*"
 
 
@@ -94,11 +95,18 @@ class Gateway:
     @staticmethod
     def _refuse(protocol: Any, type_: str, detail: str) -> None:
         status = {"too-large": 413, "timeout": 408}[type_]
-        headers = [("content-type", MEDIA_TYPE), ("cache-control", "no-store"), ("connection", "close")]
+        headers = [*PROBLEM_HEADERS, ("connection", "close")]
         protocol.response_bytes(status, headers, problem_bytes(type_, detail))
 
     def _call(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
         """Call the WSGI application with a whole request and take its whole answer."""
+        try:
+            return self._called(scope, content)
+        except Exception:
+            log.exception("fault before the application at %s %s", scope.method, scope.path)
+            return 500, PROBLEM_HEADERS, problem_bytes("internal", "The service failed on this request; the fault was logged.")
+
+    def _called(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
         answer: list[Any] = []
 
         def start_response(status: str, headers: Headers, exc_info: Any = None) -> None:
@@ -121,7 +129,8 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
     found: dict[str, Any] = {
         "REQUEST_METHOD": scope.method,
         "SCRIPT_NAME": "",
-        "PATH_INFO": scope.path,
+        # WSGI wants the bytes of the path, one character each (PEP 3333).
+        "PATH_INFO": scope.path.encode().decode("latin-1"),
         "QUERY_STRING": scope.query_string,
         "SERVER_NAME": host,
         "SERVER_PORT": port,

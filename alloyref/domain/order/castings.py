@@ -105,7 +105,7 @@ def lines_of(inputs: OrderInputs, terms: Terms, reference: Reference) -> tuple[t
 
 
 def _line(piece: Other, castings: int, terms: Terms, reference: Reference) -> tuple[Line, tuple[Assumption, ...]]:
-    ways = [way for way in ("trial", "pattern", "volume") if getattr(piece, way) is not None]
+    ways = [way for way in piece.ONE_OF if getattr(piece, way) is not None]
     if len(ways) != 1:
         raise InvalidInput.of(
             "one-of", "Give exactly one way in: trial, pattern or volume." + (f" Given: {', '.join(ways)}." if ways else "")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import ClassVar
 
 from alloyref.domain.calculation import (
     Choice,
@@ -27,6 +28,8 @@ MASS = Quantity(Dimension.MASS)
 MOST_PIECES = 10_000
 MOST_CONTRACTION = Decimal("0.2")
 MOST_LOSS = Decimal("0.9")
+WAYS_IN = ("trial", "pattern", "volume")
+"""Exactly one of these says how large a piece is."""
 SMALL_MASS = Quantity(Dimension.MASS, above=None, least=Decimal(0))
 
 
@@ -113,6 +116,8 @@ class Spares:
 @dataclass(frozen=True, slots=True)
 class Other:
     """Another piece that goes along in the same flask, in the same metal."""
+
+    ONE_OF: ClassVar[tuple[str, ...]] = WAYS_IN
 
     name: str = item(Text(), "What it is.", default="other piece", example="reed pendant")
     trial: Trial | None = item(Record(Trial), "Its trial casting.", default=None)
@@ -204,6 +209,8 @@ class Casting:
 @dataclass(frozen=True, slots=True)
 class OrderInputs:
     """A casting order: what was proved, what is wanted, and on what terms."""
+
+    ONE_OF: ClassVar[tuple[str, ...]] = WAYS_IN
 
     final_metal: Metal = item(MetalName(), "The metal of the final casting.", example="gold-585-yellow")
     name: str = item(Text(), "What the piece is.", default="piece", example="reed-pattern band")

@@ -25,8 +25,8 @@ blueprint = Blueprint("calculations", __name__, url_prefix="/v1")
 def _post_view(calculation: Calculation) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
-        refuse_parameters()
         offered = (JSON, TEXT) if calculation.text else (JSON,)
+        refuse_parameters(offered=offered)
         media = chosen(offered)
         body = _answer_bytes(calculation, json_body(), media, here)
         return Response(body, content_type=CONTENT_TYPES[media], headers={"Vary": "Accept"})

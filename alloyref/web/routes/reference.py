@@ -9,7 +9,6 @@ from urllib.parse import urlencode
 import orjson
 from flask import Blueprint, Response, request
 
-from alloyref.domain.calculation import items
 from alloyref.domain.errors import InvalidInput, UnknownName
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.numbers import plain
@@ -18,7 +17,7 @@ from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberV
 from alloyref.web.csvtext import csv_bytes
 from alloyref.web.representation import CSV, JSON, TEXT, chosen, reference_response
 from alloyref.web.routes.tables import TABLES, TableRoute
-from alloyref.web.schemas.fields import split_words, unknown_field
+from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 
@@ -36,8 +35,9 @@ def own_parameters() -> list[tuple[str, str]]:
     return [pair for pair in request.args.items(multi=True) if pair[0] not in COMMON]
 
 
-def refuse_parameters(*known: str) -> dict[str, str]:
-    """The parameters as a mapping; others than the known ones, and repeated ones, are refused."""
+def refuse_parameters(*known: str, offered: tuple[str, ...] = (JSON,)) -> dict[str, str]:
+    """The parameters as a mapping; others than the known ones, repeated ones and forms not offered are refused."""
+    chosen(offered)
     given: dict[str, str] = {}
     for name, value in own_parameters():
         if name not in known:
@@ -56,8 +56,9 @@ def dataset_of(here: Service) -> dict[str, str]:
 def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
-        refuse_parameters()
-        media = forced or chosen((JSON, CSV))
+        offered = (forced,) if forced else (JSON, CSV)
+        refuse_parameters(offered=offered)
+        media = chosen(offered)
         rows = list(table.rows(here.reference))
         if media == CSV:
             return reference_response(csv_bytes(table.view, rows), CSV, here.settings)
@@ -97,7 +98,7 @@ def alloys() -> Response:
 @blueprint.get("/alloys.csv")
 def alloys_csv() -> Response:
     """The same as csv; all on one page unless a page is asked for."""
-    return _alloys(CSV)
+    return _alloys(chosen((CSV,)))
 
 
 def _alloys(media: str) -> Response:
@@ -106,8 +107,7 @@ def _alloys(media: str) -> Response:
     if media == CSV:
         data.setdefault("page_size", "500")
     query: AlloyQuery = here.loaders.load(AlloyQuery, data)
-    known = tuple(one.name for one in items(AlloyView).values())
-    only = split_words(",".join(query.fields), known, "unknown-field") if query.fields else ()
+    only = query.fields
     ids, total = here.finder.find(query)
     rows = [alloy_view(here.reference.alloys[id_]) for id_ in ids]
     if media == CSV:
@@ -151,7 +151,7 @@ def alloy(name: str) -> Response:
 def _number_view(property_: str) -> Callable[[str], Response]:
     def view(name: str) -> Response:
         here = service()
-        given = refuse_parameters("unit")
+        given = refuse_parameters("unit", offered=(JSON, TEXT))
         media = chosen((JSON, TEXT))
         try:
             one = number_of(alloy_named(name, here.reference), property_, given.get("unit"), here.reference)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from functools import singledispatchmethod
 from typing import Any
@@ -16,7 +17,7 @@ from alloyref.web.schemas.write import DISPLAY_DECIMALS
 Schema = dict[str, Any]
 STATUSES = ["standard", "measured", "handbook", "calculated", "common-practice", "from-memory", "given"]
 # Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
-DECIMAL_PATTERN = r"^-?[0-9]{1,12}(\.[0-9]{1,12})?$"
+DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
 DECIMAL_STRING: Schema = {"type": "string", "pattern": DECIMAL_PATTERN}
 
 
@@ -83,6 +84,9 @@ class Describer:
                     required.append(one.name)
             doc = (type_.__doc__ or "").strip().split("\n")[0]
             self.components[name] = _object(properties, required, doc)
+            one_of = getattr(type_, "ONE_OF", ())
+            if one_of:
+                self.components[name]["oneOf"] = [{"required": [choice]} for choice in one_of]
         return {"$ref": f"#/components/schemas/{name}"}
 
     def item(self, one: Item, output: bool = False) -> Schema:
@@ -169,7 +173,8 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.WordList, output: bool = False) -> Schema:
-        return {"type": "string", "pattern": "^[a-z_]+(,[a-z_]+)*$"}
+        one = "(" + "|".join(kind.options) + ")"
+        return {"type": "string", "pattern": f"^{one}(,{one})*$"}
 
     @kind.register
     def _(self, kind: declared.TextList, output: bool = False) -> Schema:
@@ -184,13 +189,14 @@ class Describer:
 
     def _quantity(self, kind: declared.Quantity) -> Schema:
         unit = f"{kind.dimension.value.capitalize()}Unit"
-        number = {"oneOf": [{"type": "number"}, {"type": "string", "pattern": DECIMAL_PATTERN}]}
+        number = {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING]}
         base = BASE_UNIT[kind.dimension]
+        names = "|".join(re.escape(name) for name in sorted(self._reference.units.names(kind.dimension)))
         return {
             "description": f"A {kind.dimension.value} with its unit, as an object or as a string such as '4.82 {base}'.",
             "oneOf": [
                 _object({"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}, ["value", "unit"]),
-                {"type": "string", "pattern": r"^-?[0-9]{1,9}(\.[0-9]{1,9})? [^0-9 ].*$"},
+                {"type": "string", "pattern": rf"^[0-9]{{1,6}}(\.[0-9]{{1,9}})? ({names})$"},
             ],
         }
 

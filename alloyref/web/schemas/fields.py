@@ -247,7 +247,7 @@ def split_words(value: Any, known: tuple[str, ...], code: str) -> tuple[str, ...
         raise refuse("not-a-string", "Words separated by commas.")
     words = tuple(dict.fromkeys(word.strip() for word in value.split(",")))
     for word in words:
-        if known and word not in known:
+        if word not in known:
             near = nearest(word, known)
             raise refuse(code, f"{word[:20]!r} is not known here." + did_you_mean(near), suggestions=near or known[:8])
     return words

@@ -1,0 +1,190 @@
+"""`alloyref dataset check`: the real data hold, and each kind of spoilt data is caught and named."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+from alloyref.catalogue.reader import read_dataset
+
+Run = Callable[..., Result]
+
+
+def edit(path: Path, key: str, value: str, **cells: str) -> dict[str, str]:
+    """Change cells of the one row whose `key` is `value`; gives the row as it was."""
+    with path.open(encoding="utf-8", newline="") as stream:
+        reader = csv.DictReader(stream)
+        header, rows = list(reader.fieldnames or ()), list(reader)
+    found = [row for row in rows if row[key] == value]
+    assert len(found) == 1
+    old = dict(found[0])
+    found[0].update(cells)
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, header, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    return old
+
+
+def refused(run: Run, copy: Path, *says: str) -> None:
+    """The check fails and names what is wrong."""
+    result = run("dataset", "check", "--folder", str(copy))
+    assert result.exit_code == 1, result.output
+    assert "fault" in result.stderr
+    assert [word for word in says if word not in result.stderr] == []
+    assert "holds" not in result.stdout
+
+
+def test_the_real_data_hold(run: Run, copy: Path) -> None:
+    for arguments in ((), ("--folder", str(copy))):
+        result = run("dataset", "check", *arguments)
+        assert (result.exit_code, result.stderr) == (0, "")
+        assert f"{len(read_dataset(copy).alloys)} alloys" in result.stdout
+
+
+def test_an_unknown_source(run: Run, copy: Path) -> None:
+    edit(copy / "alloys.csv", "id", "gold-917-yellow", composition_source="hearsay")
+    refused(run, copy, "gold-917-yellow", "'hearsay'")
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "column"),
+    [
+        ("elements.csv", "symbol", "Au", "density_source"),
+        ("units.csv", "symbol", "dwt", "source"),
+        ("stones.csv", "id", "diamond", "source"),
+        ("trade_rules.csv", "id", "flask-gold-small", "source"),
+        ("cautions.csv", "id", "torch", "source"),
+        ("bench_notes.csv", "id", "flux-platinum", "source"),
+    ],
+)
+def test_an_unknown_source_in_any_table(run: Run, copy: Path, table: str, key: str, value: str, column: str) -> None:
+    edit(copy / table, key, value, **{column: "hearsay"})
+    refused(run, copy, "'hearsay'")
+
+
+def test_a_publication_that_is_not_in_the_bibliography(run: Run, copy: Path) -> None:
+    (copy / "publications" / "its-90.csv").rename(copy / "publications" / "its-91.csv")
+    refused(run, copy, "its-90")
+
+
+def test_a_composition_that_does_not_sum(run: Run, copy: Path) -> None:
+    edit(copy / "alloys.csv", "id", "gold-917-yellow", composition="Au 917 Ag 55 Cu 29")
+    refused(run, copy, "alloys.csv:", "1001")
+
+
+def test_a_solidus_above_the_liquidus(run: Run, copy: Path) -> None:
+    name, row = melting_row(copy)
+    publication, key = row.split("/")
+    edit(copy / "publications" / f"{publication}.csv", "row", key, solidus="1500")
+    refused(run, copy, name, "the solidus 1500 lies above the liquidus")
+
+
+def melting_row(copy: Path) -> tuple[str, str]:
+    """An alloy and the row that its melting range is served from."""
+    for alloy in read_dataset(copy).alloys.values():
+        for one in alloy.published:
+            if one.property == "solidus" and one.preferred and len(alloy.published) <= 3:
+                return alloy.id, one.row
+    raise AssertionError("no alloy has a published solidus")
+
+
+@pytest.mark.parametrize(("factor", "says"), [(1.05, "3 % limit"), (0.95, "3 % limit"), (1.027, "2 % without a reason")])
+def test_a_density_off_the_rule_without_a_reason(run: Run, copy: Path, factor: float, says: str) -> None:
+    printed = edit(copy / "publications" / "silver-study-text.csv", "row", "ag-950")["density"]
+    assert printed
+    edit(copy / "publications" / "silver-study-text.csv", "row", "ag-950", density=f"{float(printed) * factor:.2f}")
+    refused(run, copy, "silver-950", "silver-study-text/ag-950", says)
+
+
+def test_a_reason_for_an_alloy_that_does_not_exist(run: Run, copy: Path) -> None:
+    with (copy / "density_reasons.csv").open("a", encoding="utf-8") as stream:
+        stream.write("unobtainium,it is very dense\n")
+    refused(run, copy, "unobtainium")
+
+
+@pytest.mark.parametrize("table", ["alloys.csv", "elements.csv", "units.csv", "sources.csv", "trade_rules.csv", "publications/its-90.csv"])
+@pytest.mark.parametrize("change", [lambda line: line.replace("note", "notes"), lambda line: f"extra,{line}", str.upper])
+def test_a_wrong_header(run: Run, copy: Path, table: str, change: Callable[[str], str]) -> None:
+    path = copy / table
+    first, rest = path.read_text(encoding="utf-8").split("\n", 1)
+    path.write_text(f"{change(first)}\n{rest}", encoding="utf-8")
+    refused(run, copy, table, "header")
+
+
+def test_a_misprint_may_not_back_an_alloy(run: Run, copy: Path) -> None:
+    misprint = next(key for key, row in read_dataset(copy).printed.items() if row.maybe("note").startswith("MISPRINT"))
+    edit(copy / "alloys.csv", "id", "gold-917-yellow", rows=misprint)
+    refused(run, copy, "alloys.csv:", misprint, "misprint")
+
+
+@pytest.mark.parametrize(
+    ("cells", "says"),
+    [
+        ({"rows": "its-90/unicorn"}, "its-90/unicorn"),
+        ({"composition": "Au 917 Ag"}, "Au 917 Ag"),
+        ({"composition": "Au 500 Au 500"}, "Au 500 Au 500"),
+        ({"composition": "Xx 1000"}, "Xx"),
+        ({"composition": "Au 1e3"}, ""),
+        ({"composition": "Au ninehundred Cu 100"}, ""),
+        ({"composition_status": "rumour"}, "rumour"),
+        ({"name": ""}, "name"),
+        ({"id": "fine-gold"}, "fine-gold"),
+        ({"family": "silver"}, "gold-917-yellow"),
+        ({"composition": "Au 917 Ag 32 Cu 51"}, "the same composition"),
+    ],
+)
+def test_a_spoilt_alloy(run: Run, copy: Path, cells: dict[str, str], says: str) -> None:
+    edit(copy / "alloys.csv", "id", "gold-917-yellow", **cells)
+    refused(run, copy, says)
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "cells", "says"),
+    [
+        ("elements.csv", "symbol", "Au", {"density": "193"}, "density of Au"),
+        ("elements.csv", "symbol", "Au", {"density": "19,3"}, "elements.csv:"),
+        ("elements.csv", "symbol", "Au", {"density_low": "19.31"}, "outside its own range"),
+        ("elements.csv", "symbol", "Au", {"density_status": "sure"}, "sure"),
+        ("units.csv", "symbol", "dwt", {"factor": "1.5x"}, "units.csv:"),
+        ("units.csv", "symbol", "dwt", {"factor": "1/0"}, "units.csv:"),
+        ("units.csv", "symbol", "dwt", {"dimension": "heft"}, "heft"),
+        ("units.csv", "symbol", "dwt", {"aliases": "g"}, "belongs to both"),
+        ("units.csv", "symbol", "dwt", {"aliases": "oz"}, "both taken and ambiguous"),
+        ("sources.csv", "id", "its-90", {"quality": "E"}, "quality"),
+        ("sources.csv", "id", "its-90", {"quality": "AB"}, "quality"),
+        ("sources.csv", "id", "wgc-carat-golds-memory", {"quality": "A"}, "quality D"),
+    ],
+)
+def test_another_spoilt_table(run: Run, copy: Path, table: str, key: str, value: str, cells: dict[str, str], says: str) -> None:
+    edit(copy / table, key, value, **cells)
+    refused(run, copy, says)
+
+
+def test_a_source_that_nothing_rests_on(run: Run, copy: Path) -> None:
+    with (copy / "sources.csv").open("a", encoding="utf-8") as stream:
+        stream.write("idle,trade,A leaflet,,C,yes,\n")
+    refused(run, copy, "idle", "nothing rests on it")
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda folder: (folder / "dataset.toml").unlink(),
+        lambda folder: (folder / "dataset.toml").write_text("version = ", encoding="utf-8"),
+        lambda folder: (folder / "dataset.toml").write_text('version = "1"\n', encoding="utf-8"),
+        lambda folder: (folder / "units.csv").unlink(),
+        lambda folder: (folder / "units.csv").write_bytes(b"\xff\xfe"),
+        lambda folder: (folder / "units.csv").write_text("", encoding="utf-8"),
+        lambda folder: (folder / "patterns.csv").write_text((folder / "patterns.csv").read_text(encoding="utf-8") + "short,row\n", encoding="utf-8"),
+        lambda folder: (folder / "patterns.csv").write_text((folder / "patterns.csv").read_text(encoding="utf-8") + '"unclosed', encoding="utf-8"),
+    ],
+    ids=["no dataset", "broken dataset", "no changes", "no table", "no text", "empty table", "short row", "open quote"],
+)
+def test_a_folder_that_is_no_dataset(run: Run, copy: Path, spoil: Callable[[Path], object]) -> None:
+    spoil(copy)
+    refused(run, copy)

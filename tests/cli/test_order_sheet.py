@@ -1,0 +1,112 @@
+"""The order sheet: every figure a caster or a bookkeeper needs stands on it, and it agrees with the JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from click.testing import Result
+
+from alloyref.catalogue.files import data_folder
+
+Run = Callable[..., Result]
+DEMO = ("order", "--input", str(data_folder() / "demo" / "order.json"))
+CASTING = {"trial": {"metal": "sterling-silver", "mass": "6 g"}}
+
+
+@pytest.fixture(scope="module")
+def text(run: Run) -> str:
+    """The sheet of the demo order."""
+    return str(run(*DEMO).stdout)
+
+
+@pytest.fixture(scope="module")
+def answer(run: Run) -> Any:
+    """The same as JSON."""
+    return json.loads(run(*DEMO, "--json").stdout)
+
+
+def row(text: str, label: str) -> str:
+    """The line of the sheet that begins with a label."""
+    return next(line for line in text.splitlines() if line.strip().startswith(label))
+
+
+def test_the_parts_stand_in_order(text: str) -> None:
+    parts = ["ORDER SHEET", "ONE PIECE", "THE CHARGE", "FROM THE SUPPLIER", "AFTER CASTING", "MONEY", "BOOKS", "CASTING SLIP", "RESTS ON", "CAUTIONS", "Dataset"]
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(("label", "name"), [("CHARGE", "charge"), ("TO BUY", "to_buy"), ("COMES BACK", "returns")])
+def test_a_mass_is_shown_in_g_dwt_and_ozt(text: str, answer: Any, label: str, name: str) -> None:
+    shown = answer["result"][name]["display"]
+    cells = row(text, label).split()
+    for figure in (f"{shown['g']:.2f}", f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}"):
+        assert figure in cells
+
+
+def test_the_books_are_shown_for_each_element(text: str, answer: Any) -> None:
+    balance = answer["result"]["balance"]
+    books = text[text.index("BOOKS") : text.index("CASTING SLIP")]
+    for name, account in (("all metal", balance["total"]), *balance["elements"].items()):
+        cells = row(books, name).removeprefix("  " + name).split()
+        assert cells == [f"{account[key]:.4f}" for key in ("in", "pieces", "returns", "loss", "difference")]
+        assert cells[-1] == "0.0000"
+
+
+def test_every_piece_with_its_masses(text: str, answer: Any) -> None:
+    for line in answer["result"]["lines"]:
+        assert f"{line['piece_mass']['display']['g']:.2f}" in row(text, f"{line['name']}, as cast")
+        assert f"{line['finished_mass']['display']['g']:.2f}" in row(text, f"{line['name']}, finished")
+    assert "2 x reed-pattern band" in text
+    assert "1 x heron pendant" in text
+
+
+def test_the_money_and_whose_it_is(text: str, answer: Any) -> None:
+    cost = answer["result"]["cost"]
+    assert f"{cost['total']['value']:.2f} EUR" in row(text, "to pay the supplier")
+    assert f"{cost['net']['value']:.2f} EUR" in row(text, "net metal")
+    assert all(quote in text for quote in cost["quotes"])
+    assert "not priced, so not counted: Cu" in text
+
+
+def test_the_slip_for_the_bench(text: str, answer: Any) -> None:
+    slip = answer["result"]["casting_slip"]
+    bench = text[text.index("CASTING SLIP") :]
+    window = slip["pouring_window"]
+    assert f"{window['low']:g} to {window['high']:g} C" in row(bench, "pouring window")
+    assert slip["investment"] in bench
+    assert f"{slip['arm']['load']['value']:.1f} g" in row(bench, "load on the arm")
+    assert all(note in bench for note in slip["bench_notes"])
+
+
+def test_every_assumption_with_standing_and_source_and_every_caution(text: str, answer: Any) -> None:
+    assert len(answer["assumptions"]) >= 5
+    for one in answer["assumptions"]:
+        assert f"[{one['status']}, {one['source']}]" in text
+        assert one["text"] in text
+    assert answer["cautions"]
+    for one in answer["cautions"]:
+        assert f"{one['title']}: {one['text']}" in text
+    assert answer["dataset"]["hash"] in text
+
+
+def test_without_prices_no_money_is_shown(run: Run) -> None:
+    text = run("order", "--input", "-", "--final-metal", "gold-585-yellow", stdin=json.dumps(CASTING)).stdout
+    assert "No prices were given, so no cost is shown." in text
+    assert "EUR" not in text
+
+
+@pytest.mark.parametrize("metal", ["platinum-950-ru", "silver-958", "brass-c26000", '{"composition": {"Au": 333, "Cu": 667}}'])
+def test_a_sheet_is_printed_for_any_metal(run: Run, metal: str) -> None:
+    result = run("order", "--input", "-", "--final-metal", metal, "--casting-method", "centrifugal", stdin=json.dumps(CASTING))
+    assert result.exit_code == 0, result.output
+    assert "CHARGE" in result.stdout
+    assert "not given: weigh them and add" in result.stdout
+
+
+def test_lines_fit_a_page(text: str) -> None:
+    tables = text[: text.index("CASTING SLIP")]
+    assert max(map(len, tables.splitlines())) <= 120
