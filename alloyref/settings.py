@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from platformdirs import user_data_path
 
@@ -36,7 +37,7 @@ class Settings:
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
         """Read `ALLOYREF_*`; a value of the wrong form is a `ValueError` that names the variable."""
-        given = {}
+        given: dict[str, Any] = {}
         for name, read in READERS.items():
             text = environment.get(f"ALLOYREF_{name.upper()}")
             if text:
@@ -44,7 +45,7 @@ class Settings:
                     given[name] = read(text)
                 except ValueError:
                     raise ValueError(f"ALLOYREF_{name.upper()}={text!r} is not what it must be") from None
-        return cls(**given)  # type: ignore[arg-type]
+        return cls(**given)
 
 
 def _count(text: str) -> int:
@@ -74,7 +75,7 @@ def _level(text: str) -> str:
     return text.lower()
 
 
-READERS = {
+READERS: dict[str, Callable[[str], Any]] = {
     "data_dir": Path,
     "host": str,
     "port": _port,

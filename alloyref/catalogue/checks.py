@@ -16,7 +16,14 @@ DENSITY_DEVIATION = Decimal("0.03")
 EXPLAINED_DEVIATION = Decimal("0.02")
 DENSITY_RANGE = (Decimal("0.5"), Decimal("23"))
 MELTING_RANGE = (Decimal(-50), Decimal(3500))
-FAMILIES_MARKED = {"gold": "Au", "gold-solder": "Au", "silver": "Ag", "silver-solder": "Ag", "platinum": "Pt", "palladium": "Pd"}
+FAMILIES_MARKED = {
+    "gold": "Au",
+    "gold-solder": "Au",
+    "silver": "Ag",
+    "silver-solder": "Ag",
+    "platinum": "Pt",
+    "palladium": "Pd",
+}
 
 
 def check(data: Dataset) -> list[str]:
@@ -32,24 +39,26 @@ def _cited(data: Dataset) -> Iterator[tuple[str, str]]:
     for symbol, element in data.elements.items():
         for one in (element.atomic_mass, element.density, element.melting_point):
             yield f"element {symbol}", one.source
-    for table in (data.patterns, data.stones):
-        for material in table.values():
-            yield material.id, material.density.source
-    for cited in (*data.units, *data.rules.values(), *data.cautions, *data.bench_notes, *data.marks):
-        yield f"{type(cited).__name__} {getattr(cited, 'id', getattr(cited, 'symbol', getattr(cited, 'rule', '')))}", cited.source
+    for material in (*data.patterns.values(), *data.stones.values()):
+        yield material.id, material.density.source
     for alloy in data.alloys.values():
         yield alloy.id, alloy.composition_source
         yield alloy.id, alloy.metal.density.source
     for name in data.printed:
-        yield name, name.split("/")[0]
+        yield name, name.partition("/")[0]
+    yield from ((f"unit {unit.symbol}", unit.source) for unit in data.units)
+    yield from ((f"mark {mark.jurisdiction} {mark.article}", mark.source) for mark in data.marks)
+    yield from ((f"trade rule {rule.id}", rule.source) for rule in data.rules.values())
+    yield from ((f"caution {caution.id}", caution.source) for caution in data.cautions)
+    yield from ((f"bench note {note.id}", note.source) for note in data.bench_notes)
 
 
 def _sources(data: Dataset) -> Iterator[str]:
     used = set()
-    for place, source in _cited(data):
-        used.add(source)
-        if source not in data.sources:
-            yield f"{place}: the source {source!r} is unknown"
+    for place, cited in _cited(data):
+        used.add(cited)
+        if cited not in data.sources:
+            yield f"{place}: the source {cited!r} is unknown"
     for source in data.sources.values():
         if source.id not in used | ALWAYS_USED:
             yield f"source {source.id}: nothing rests on it"
@@ -107,8 +116,8 @@ def _density_faults(alloy: Alloy, data: Dataset) -> Iterator[str]:
     for one in alloy.published:
         off = abs(one.value / ideal - 1) if one.property == "density" else Decimal(0)
         if off > EXPLAINED_DEVIATION and alloy.id not in data.density_reasons:
-            limit = "3 % limit" if off > DENSITY_DEVIATION else "2 % without a reason"
-            yield f"{alloy.id}: density {one.value} from {one.row} is {off:.1%} off the mixing rule {ideal:.2f} ({limit})"
+            limit = "past the 3 % limit" if off > DENSITY_DEVIATION else "past 2 % without a reason"
+            yield f"{alloy.id}: {one.value} from {one.row} is {off:.1%} off the mixing rule {ideal:.2f}, {limit}"
 
 
 def _units(data: Dataset) -> Iterator[str]:
@@ -131,14 +140,14 @@ def _unit_names(data: Dataset, units: Units) -> Iterator[str]:
             owner = taken.setdefault((unit.dimension, name), unit.symbol) if name else unit.symbol
             if owner != unit.symbol:
                 yield f"unit name {name!r} belongs to both {owner} and {unit.symbol}"
-    for name in data.unit_names:
-        if (name.dimension, name.name) in taken:
-            yield f"unit name {name.name!r} is both taken and ambiguous"
-        for candidate in name.candidates:
+    for unclear in data.unit_names:
+        if (unclear.dimension, unclear.name) in taken:
+            yield f"unit name {unclear.name!r} is both taken and ambiguous"
+        for candidate in unclear.candidates:
             try:
-                units.find(candidate, name.dimension)
+                units.find(candidate, unclear.dimension)
             except AlloyrefError as error:
-                yield f"unit_names.csv: {name.name}: {error}"
+                yield f"unit_names.csv: {unclear.name}: {error}"
 
 
 def _marks(data: Dataset) -> Iterable[str]:

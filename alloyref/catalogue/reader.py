@@ -131,8 +131,8 @@ def _source(row: Row) -> Source:
     quality = row.text("quality")
     if quality not in "ABCD":
         raise DatasetError(f"{row.place}: quality is one of A, B, C, D")
-    cells = [row.text(column) for column in ("id", "kind", "title")]
-    return Source(*cells, row.maybe("locator"), quality, row.text("read"), row.maybe("note"))
+    id_, kind, title = row.text("id"), row.text("kind"), row.text("title")
+    return Source(id_, kind, title, row.maybe("locator"), quality, row.text("read"), row.maybe("note"))
 
 
 def _ranged(row: Row, name: str, unit: str, status: str, source: str) -> Property:
@@ -289,7 +289,7 @@ def _published(name: str, alloy: Row, printed: dict[str, Row], sources: dict[str
     row = printed.get(name)
     if row is None:
         raise DatasetError(f"{alloy.place}: no publication has the row {name}")
-    source = name.split("/")[0]
+    source = name.partition("/")[0]
     if source not in sources:
         raise DatasetError(f"{row.place}: the source {source} is unknown")
     if row.maybe("note").startswith("MISPRINT"):
@@ -309,5 +309,7 @@ def _plain_property(one: PublishedValue) -> Property:
 
 def _is_preferred(one: PublishedValue, density: Property, *others: Property | PublishedValue | None) -> bool:
     """Whether this figure is the one that is served."""
-    chosen = {"density": density, "solidus": others[0], "liquidus": others[1], "hardness": others[2]}.get(one.property)
+    chosen = {"density": density, "solidus": others[0], "liquidus": others[1], "hardness": others[2]}.get(
+        one.property
+    )
     return chosen is not None and chosen.source == one.source and chosen.value == one.value

@@ -75,7 +75,11 @@ def _conditions(query: AlloyQuery) -> list[ColumnElement[bool]]:
     alloy = tables.alloys.c
     found: list[ColumnElement[bool]] = [
         column == value
-        for column, value in ((alloy.base, query.base), (alloy.family, query.family), (alloy.colour, query.colour))
+        for column, value in (
+            (alloy.base, query.base),
+            (alloy.family, query.family),
+            (alloy.colour, query.colour),
+        )
         if value is not None
     ]
     if query.fineness_min is not None:

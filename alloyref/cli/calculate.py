@@ -34,12 +34,20 @@ def command_for(calculation: Calculation) -> click.Command:
         document = orjson.dumps(answer_json(found, here.writers), option=orjson.OPT_INDENT_2).decode()
         click.echo(document if as_json else sheet(calculation.name, json.loads(document)))
 
-    example = " ".join(f"--{name.replace('_', '-')} '{value}'" for name, value in calculation.example.items() if isinstance(value, str))
+    example = " ".join(
+        f"--{name.replace('_', '-')} '{value}'"
+        for name, value in calculation.example.items()
+        if isinstance(value, str)
+    )
     return click.Command(
         calculation.name,
         callback=run,
         params=[
-            click.Option(["--input", "input_"], type=click.File(encoding="utf-8"), help="JSON input; - for standard input."),
+            click.Option(
+                ["--input", "input_"],
+                type=click.File(encoding="utf-8"),
+                help="JSON input; - for standard input.",
+            ),
             click.Option(["--json", "as_json"], is_flag=True, help="The whole answer as JSON."),
             *options_for(calculation.inputs),
         ],

@@ -41,7 +41,15 @@ def check_data(folder: Path | None) -> None:
         click.echo(f"fault: {fault}", err=True)
     if faults:
         sys.exit(1)
-    counts = f"{len(data.alloys)} alloys, {len(data.elements)} elements, {len(data.units)} units, {len(data.sources)} sources"
+    counts = ", ".join(
+        f"{count} {name}"
+        for name, count in (
+            ("alloys", len(data.alloys)),
+            ("elements", len(data.elements)),
+            ("units", len(data.units)),
+            ("sources", len(data.sources)),
+        )
+    )
     click.echo(f"dataset {data.dataset.version} ({data.dataset.hash}) holds: {counts}")
 
 
@@ -56,7 +64,12 @@ def explain(alloy: str) -> None:
 
 
 @click.command()
-@click.option("--check", "against", type=click.Path(dir_okay=False, exists=True, path_type=Path), help="Compare with this file.")
+@click.option(
+    "--check",
+    "against",
+    type=click.Path(dir_okay=False, exists=True, path_type=Path),
+    help="Compare with this file.",
+)
 def openapi(against: Path | None) -> None:
     """Print the API description as YAML, or compare it with a file."""
     # Through JSON first: the same object standing twice would otherwise come out as a YAML alias.

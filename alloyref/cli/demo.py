@@ -1,4 +1,4 @@
-"""`alloyref demo`: the main job once, for real: a server starts, an order is asked for over HTTP, a sheet is printed."""
+"""`alloyref demo`: the main job for real: a server starts, an order is asked for over HTTP, a sheet is printed."""
 
 from __future__ import annotations
 

@@ -44,7 +44,14 @@ def _line(alloy: Alloy) -> list[str]:
     metal = alloy.metal
     ends = [f"{one.value:f}" if one is not None else "-" for one in (metal.solidus, metal.liquidus)]
     density = metal.density
-    return [alloy.id, f"{metal.base} {metal.fineness:.1f}", f"{density.value:f}", *ends, density.status.value, metal.name]
+    return [
+        alloy.id,
+        f"{metal.base} {metal.fineness:.1f}",
+        f"{density.value:f}",
+        *ends,
+        density.status.value,
+        metal.name,
+    ]
 
 
 def _one(name: str, as_json: bool, here: Bench) -> None:
@@ -72,10 +79,24 @@ def explain(alloy: Alloy) -> str:
             )
         ),
     ]
-    parts = [f"{alloy.id}: {metal.name}", tabulate(rows, headers=("", "value", "range", "standing", "source"), tablefmt="simple", disable_numparse=True)]
+    parts = [
+        f"{alloy.id}: {metal.name}",
+        tabulate(
+            rows,
+            headers=("", "value", "range", "standing", "source"),
+            tablefmt="simple",
+            disable_numparse=True,
+        ),
+    ]
     if alloy.published:
         printed = [
-            [one.property, f"{one.value} {one.unit}", one.status.value, one.row, "served" if one.preferred else ""]
+            [
+                one.property,
+                f"{one.value} {one.unit}",
+                one.status.value,
+                one.row,
+                "served" if one.preferred else "",
+            ]
             for one in alloy.published
         ]
         parts.append("Published:\n" + tabulate(printed, tablefmt="plain", disable_numparse=True))
@@ -90,6 +111,14 @@ def _property_row(label: str, one: Property | None) -> list[str]:
     return [label, f"{one.value} {one.unit}", f"{one.low} to {one.high}", one.status.value, one.source]
 
 
+HELP = """Find alloys, or show one with every value and source.
+
+\b
+Example:
+  alloyref alloys --base Au --karat 14 --use casting
+  alloyref alloys sterling-silver
+"""
+
 alloys = click.Command(
     "alloys",
     callback=_run,
@@ -98,6 +127,6 @@ alloys = click.Command(
         click.Option(["--json", "as_json"], is_flag=True, help="As JSON."),
         *options_for(AlloyQuery),
     ],
-    help="Find alloys, or show one with every value and source.\n\n\b\nExample:\n  alloyref alloys --base Au --karat 14 --use casting\n  alloyref alloys sterling-silver",
+    help=HELP,
     short_help="Find alloys, or show one whole",
 )

@@ -67,7 +67,9 @@ def order_sheet(answer: Json) -> str:
 def _table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()) -> str:
     right = ("left", *["right"] * (len(headers) - 2), "left")
     padded = [[*row, *[""] * (len(headers) - len(row))] for row in rows]
-    body = tabulate(padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None)
+    body = tabulate(
+        padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None
+    )
     return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
 
 
@@ -111,7 +113,9 @@ def _to_buy(to_buy: Json) -> str:
         rows.append([*_mass_row(f"  {one['what']} {one['metal']}".rstrip(), one["mass"])[:5], cost])
     for lot in to_buy["on_hand"]:
         rows.append([*_mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
-    return _table(f"FROM THE SUPPLIER ({to_buy['form']}, in steps of {to_buy['increment']['value']:g} g)", rows, HEADERS)
+    return _table(
+        f"FROM THE SUPPLIER ({to_buy['form']}, in steps of {to_buy['increment']['value']:g} g)", rows, HEADERS
+    )
 
 
 def _returns(returns: Json) -> str:
@@ -149,7 +153,11 @@ def _books(balance: Json) -> str:
 
 
 def _slip(slip: Json) -> str:
-    rows = [["metal", slip["metal"]], ["charge", f"{slip['charge']['value']:.2f} g"], ["method", slip["method"]]]
+    rows = [
+        ["metal", slip["metal"]],
+        ["charge", f"{slip['charge']['value']:.2f} g"],
+        ["method", slip["method"]],
+    ]
     for label, key in (
         ("solidus", "solidus"),
         ("liquidus", "liquidus"),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
-from alloyref.domain.errors import Issue, InvalidInput, did_you_mean, nearest
+from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
 from alloyref.domain.numbers import plain, round_to
 
 THOUSAND = Decimal(1000)
@@ -37,7 +37,9 @@ class Composition:
         """
         issues = [_unknown_element(symbol, known) for symbol in shares if symbol not in known]
         issues += [
-            Issue("out-of-range", "A share cannot be negative.", f"/{symbol}") for symbol, share in shares.items() if share < 0
+            Issue("out-of-range", "A share cannot be negative.", f"/{symbol}")
+            for symbol, share in shares.items()
+            if share < 0
         ]
         total = sum(shares.values(), Decimal(0))
         if not issues and abs(total - THOUSAND) > SUM_TOLERANCE:
@@ -86,4 +88,9 @@ class Composition:
 
 def _unknown_element(symbol: str, known: Collection[str]) -> Issue:
     near = nearest(symbol, known)
-    return Issue("unknown-element", f"{symbol[:20]!r} is not an element known here." + did_you_mean(near), f"/{symbol}", near)
+    return Issue(
+        "unknown-element",
+        f"{symbol[:20]!r} is not an element known here." + did_you_mean(near),
+        f"/{symbol}",
+        near,
+    )

@@ -40,7 +40,9 @@ def ideal_mixing(composition: Composition, element_density: Mapping[str, Decimal
     Reference: the reciprocal (specific volume) rule, as in the worked example 17.62 for 916.7 gold in copper.
     """
     try:
-        volume = sum((EXACT.divide(share, element_density[symbol]) for symbol, share in composition.parts), Decimal(0))
+        volume = sum(
+            (EXACT.divide(share, element_density[symbol]) for symbol, share in composition.parts), Decimal(0)
+        )
     except KeyError as missing:
         detail = f"No density is held for {missing.args[0]}, so none can be estimated."
         raise NotAvailable(Issue("density-not-available", detail)) from None

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Protocol
 
-
 ZERO = Decimal(0)
 ONE = Decimal(1)
 

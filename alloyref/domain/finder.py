@@ -40,21 +40,39 @@ FIELDS = (
 class AlloyQuery:
     """A question to the catalogue; every part narrows it further."""
 
-    base: str | None = item(Text(most=2, pattern="^[A-Z][a-z]?$"), "Symbol of the metal it is named for.", default=None, example="Au")
+    base: str | None = item(
+        Text(most=2, pattern="^[A-Z][a-z]?$"),
+        "Symbol of the metal it is named for.",
+        default=None,
+        example="Au",
+    )
     family: str | None = item(Text(most=40), "Family, such as gold or copper-alloy.", default=None, example="gold")
     colour: str | None = item(Text(most=40), "Colour in the trade's words.", default=None, example="yellow")
     karat: Decimal | None = item(
-        Number(least=Decimal(0), most=Decimal(24)), "Gold of this karat, within half a karat.", default=None, example="14"
+        Number(least=Decimal(0), most=Decimal(24)),
+        "Gold of this karat, within half a karat.",
+        default=None,
+        example="14",
     )
-    fineness_min: Decimal | None = item(Number(least=Decimal(0), most=THOUSAND), "Least fineness, permille.", default=None)
-    fineness_max: Decimal | None = item(Number(least=Decimal(0), most=THOUSAND), "Most fineness, permille.", default=None)
+    fineness_min: Decimal | None = item(
+        Number(least=Decimal(0), most=THOUSAND), "Least fineness, permille.", default=None
+    )
+    fineness_max: Decimal | None = item(
+        Number(least=Decimal(0), most=THOUSAND), "Most fineness, permille.", default=None
+    )
     contains: tuple[str, ...] = item(ElementList(), "Elements it must contain, by commas.", default=(), example="Pd")
-    free_of: tuple[str, ...] = item(ElementList(), "Elements it may not contain, by commas.", default=(), example="Ni,Cd")
+    free_of: tuple[str, ...] = item(
+        ElementList(), "Elements it may not contain, by commas.", default=(), example="Ni,Cd"
+    )
     use: str | None = item(Choice(USES), "What it is for.", default=None, example="casting")
     q: str | None = item(Text(most=80), "Words that stand in its id, names or notes.", default=None, example="rose")
     sort: str = item(
-        Choice((*SORTS, *(f"-{name}" for name in SORTS))), "Order; a leading minus turns it round.", default="id"
+        Choice((*SORTS, *(f"-{name}" for name in SORTS))),
+        "Order; a leading minus turns it round.",
+        default="id",
     )
     page: int = item(Whole(1, 10_000), "Page, from 1.", default=1)
     page_size: int = item(Whole(1, MOST_PAGE), "Alloys a page.", default=100)
-    fields: tuple[str, ...] = item(WordList(FIELDS), "Only these fields of each alloy, by commas.", default=(), example="id,density")
+    fields: tuple[str, ...] = item(
+        WordList(FIELDS), "Only these fields of each alloy, by commas.", default=(), example="id,density"
+    )

@@ -23,10 +23,14 @@ class MetalSpec:
     """A metal by its composition, with whatever the caller knows of it."""
 
     composition: Composition = item(
-        CompositionOf(), "Shares in permille by mass, summing to 1000.", example={"Au": 750, "Ag": 125, "Cu": 125}
+        CompositionOf(),
+        "Shares in permille by mass, summing to 1000.",
+        example={"Au": 750, "Ag": 125, "Cu": 125},
     )
     density: Decimal | None = item(
-        Quantity(Dimension.DENSITY, most=Decimal(25)), "Measured density; estimated by ideal mixing without it.", default=None
+        Quantity(Dimension.DENSITY, most=Decimal(25)),
+        "Measured density; estimated by ideal mixing without it.",
+        default=None,
     )
     solidus: Decimal | None = item(MELTING, "Solidus, if known.", default=None)
     liquidus: Decimal | None = item(MELTING, "Liquidus, if known.", default=None)

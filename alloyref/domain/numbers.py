@@ -80,9 +80,7 @@ def fraction_to_decimal(value: Fraction, decimals: int | None, rounding: Roundin
     scale = Fraction(10) ** decimals
     scaled = value * scale
     whole, rest = divmod(scaled.numerator, scaled.denominator)
-    if rounding is Rounding.UP and rest:
-        whole += 1
-    elif rounding is Rounding.DOWN and rest and value < 0:
+    if (rounding is Rounding.UP and rest) or (rounding is Rounding.DOWN and rest and value < 0):
         whole += 1
     elif rounding is Rounding.HALF_EVEN:
         whole = round(scaled)

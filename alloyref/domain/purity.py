@@ -97,7 +97,8 @@ def near_marks(permille: Fraction, metal: str, reference: Reference) -> tuple[Ne
     above = [fineness for fineness in known if fineness > permille]
     chosen = ([max(below)] if below else []) + ([min(above)] if above else [])
     return tuple(
-        NearMark(mark, fraction_to_decimal(permille - Fraction(mark), 3), ", ".join(sorted(known[mark]))) for mark in chosen
+        NearMark(mark, fraction_to_decimal(permille - Fraction(mark), 3), ", ".join(sorted(known[mark])))
+        for mark in chosen
     )
 
 

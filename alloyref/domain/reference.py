@@ -44,7 +44,9 @@ class Reference:
         if metal is not None:
             return metal
         near = self.near_alloys(name)
-        raise InvalidInput.of("unknown-metal", f"There is no metal {name[:80]!r} here." + did_you_mean(near), "", near)
+        raise InvalidInput.of(
+            "unknown-metal", f"There is no metal {name[:80]!r} here." + did_you_mean(near), "", near
+        )
 
     @cached_property
     def _metals(self) -> Mapping[str, Metal]:
@@ -54,7 +56,9 @@ class Reference:
 
     def near_alloys(self, name: str) -> tuple[str, ...]:
         """Catalogue ids whose id, name or trade name looks like `name`."""
-        words = {word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)}
+        words = {
+            word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)
+        }
         return tuple(dict.fromkeys(words[word] for word in nearest(name, words)))
 
     @cached_property
@@ -79,7 +83,7 @@ class Reference:
 
 def tokens_of(metals: Iterable[Metal]) -> set[str]:
     """The tokens that tables of cautions and notes speak in: what the metals contain and are based on."""
-    present = set()
+    present: set[str] = set()
     for metal in metals:
         present.update(f"contains:{symbol}" for symbol in metal.composition.elements)
         present.add(f"base:{metal.base}")

@@ -35,10 +35,14 @@ class TransferInputs:
     from_metal: Metal = item(MetalName(), "The metal it was cast in.", example="sterling-silver")
     to_metal: Metal = item(MetalName(), "The metal it will be cast in.", example="gold-585-yellow")
     readability: Decimal | None = item(
-        Quantity(Dimension.MASS), "Smallest step of the balance; widens the range by half a step.", default=None
+        Quantity(Dimension.MASS),
+        "Smallest step of the balance; widens the range by half a step.",
+        default=None,
     )
     contraction_from: Decimal | None = item(
-        Share(below=MOST_CONTRACTION), "Linear contraction of the first metal on solidifying and cooling.", default=None
+        Share(below=MOST_CONTRACTION),
+        "Linear contraction of the first metal on solidifying and cooling.",
+        default=None,
     )
     contraction_to: Decimal | None = item(
         Share(below=MOST_CONTRACTION), "Linear contraction of the second metal.", default=None
@@ -63,7 +67,8 @@ def mass_ratio(
 
     rho_to/rho_from x ((1 - s_to)/(1 - s_from))^3, with densities rho in g/cm3 and linear contractions s.
     The range (about 95 percent) combines both density ranges as independent, and 0.3 percent of volume
-    where the two contractions are not both given (they then count as equal). One density on both sides is the same number: it widens nothing.
+    where the two contractions are not both given (they then count as equal). One density on both sides is
+    the same number: it widens nothing.
     """
     value = EXACT.divide(to_metal.density.value, from_metal.density.value)
     spreads = []

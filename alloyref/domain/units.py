@@ -15,7 +15,7 @@ from fractions import Fraction
 
 import pint
 
-from alloyref.domain.errors import Issue, InvalidInput, did_you_mean, nearest
+from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
 from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, parse_decimal
 from alloyref.domain.provenance import Status
 
@@ -90,12 +90,12 @@ _PINT_BASE = {
 _QUANTITY = re.compile(rf"\s*({DECIMAL_TEXT})\s*(\S.*?)?\s*", re.ASCII | re.DOTALL)
 
 
-def build_registry(units: Iterable[Unit]) -> pint.UnitRegistry[Fraction]:
+def build_registry(units: Iterable[Unit]) -> pint.UnitRegistry:
     """The one pint registry, holding exactly the units of the table, in exact fractions.
 
     Compound units (`lb/in3`) are left for pint to derive from their parts, which checks their printed factor.
     """
-    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(None, non_int_type=Fraction)
+    registry = pint.UnitRegistry(None, non_int_type=Fraction)
     for line in _BASES:
         registry.define(line)
     defined = {line.split(" ")[0] for line in _BASES}
@@ -119,7 +119,7 @@ class Units:
     """All known units by every name they answer to.
 
     >>> gram = Unit("g", "gram", Dimension.MASS, Fraction(1), "g", (), Status.STANDARD, "si", "")
-    >>> dwt = Unit("dwt", "pennyweight", Dimension.MASS, Fraction("1.55517384"), "[pwt_tr]", (), Status.STANDARD, "x", "")
+    >>> dwt = Unit("dwt", "pennyweight", Dimension.MASS, Fraction("1.55517384"), "", (), Status.STANDARD, "x", "")
     >>> Units([gram, dwt], []).to_base(Decimal(2), "dwt", Dimension.MASS)
     Decimal('3.11034768')
     """
@@ -136,8 +136,8 @@ class Units:
                 if name:
                     self._by_name[unit.dimension].setdefault(name, unit)
             self._take_factor(unit)
-        for name in ambiguous:
-            self._ambiguous[name.dimension][name.name] = name
+        for unclear in ambiguous:
+            self._ambiguous[unclear.dimension][unclear.name] = unclear
 
     def _take_factor(self, unit: Unit) -> None:
         """Ask pint once for the exact factor to the base unit, and keep it as fraction and, if it ends, decimal."""
@@ -180,7 +180,12 @@ class Units:
                 detail = f"{shown} is a unit of {other.value}; a unit of {dimension.value} is needed here."
                 return Issue("unit-dimension", detail, "", self.symbols(dimension)[:4])
         near = nearest(name, self._by_name[dimension])
-        return Issue("unit-unknown", f"{shown} is not a unit of {dimension.value} known here." + did_you_mean(near), "", near)
+        return Issue(
+            "unit-unknown",
+            f"{shown} is not a unit of {dimension.value} known here." + did_you_mean(near),
+            "",
+            near,
+        )
 
     def to_base(self, value: Decimal, name: str, dimension: Dimension) -> Decimal:
         """The value in the base unit of its dimension; exact where the unit's factor is an ending decimal."""

@@ -6,8 +6,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
-from alloyref.domain.calculation import Flag, ListOf, MapOf, Measured, Number, Record, Text, TextList, Whole, item
+from alloyref.domain.calculation import (
+    Flag,
+    ListOf,
+    MapOf,
+    Measured,
+    Number,
+    Record,
+    Text,
+    TextList,
+    Whole,
+    item,
+)
 from alloyref.domain.metal import Alloy, Caution, Element, FinenessMark, Material, PublishedValue, TradeRule
 from alloyref.domain.numbers import round_to
 from alloyref.domain.provenance import Property, Source, Status
@@ -201,38 +213,38 @@ class DatasetView:
 
 def alloy_view(alloy: Alloy) -> AlloyView:
     """What the list shows of an alloy."""
-    return AlloyView(*_alloy_cells(alloy))
+    return AlloyView(**_alloy_cells(alloy))
 
 
 def alloy_detail(alloy: Alloy) -> AlloyDetail:
     """Everything known of an alloy."""
-    return AlloyDetail(*_alloy_cells(alloy), tuple(_published_view(one) for one in alloy.published))
+    return AlloyDetail(**_alloy_cells(alloy), published=tuple(_published_view(one) for one in alloy.published))
 
 
-def _alloy_cells(alloy: Alloy) -> tuple[object, ...]:
+def _alloy_cells(alloy: Alloy) -> dict[str, Any]:
     metal = alloy.metal
-    return (
-        alloy.id,
-        metal.name,
-        alloy.aliases,
-        alloy.family,
-        metal.base,
-        alloy.colour,
-        alloy.uses,
-        dict(metal.composition.parts),
-        alloy.composition_status.value,
-        alloy.composition_source,
-        fineness_of(alloy),
-        karat_of(alloy),
-        metal.density,
-        metal.solidus,
-        metal.liquidus,
-        alloy.hardness,
-        alloy.contains("Ni"),
-        alloy.contains("Cd"),
-        alloy.contains("Pb"),
-        alloy.note,
-    )
+    return {
+        "id": alloy.id,
+        "name": metal.name,
+        "aliases": alloy.aliases,
+        "family": alloy.family,
+        "base": metal.base,
+        "colour": alloy.colour,
+        "uses": alloy.uses,
+        "composition": dict(metal.composition.parts),
+        "composition_status": alloy.composition_status.value,
+        "composition_source": alloy.composition_source,
+        "fineness": fineness_of(alloy),
+        "karat": karat_of(alloy),
+        "density": metal.density,
+        "solidus": metal.solidus,
+        "liquidus": metal.liquidus,
+        "hardness": alloy.hardness,
+        "contains_nickel": alloy.contains("Ni"),
+        "contains_cadmium": alloy.contains("Cd"),
+        "contains_lead": alloy.contains("Pb"),
+        "note": alloy.note,
+    }
 
 
 def fineness_of(alloy: Alloy) -> Property:
@@ -289,7 +301,17 @@ def material_view(one: Material) -> MaterialView:
 def rule_view(one: TradeRule) -> RuleView:
     """A figure of the trade."""
     return RuleView(
-        one.id, one.topic, one.item, one.value, one.low, one.high, one.unit, one.condition, one.status.value, one.source, one.note
+        one.id,
+        one.topic,
+        one.item,
+        one.value,
+        one.low,
+        one.high,
+        one.unit,
+        one.condition,
+        one.status.value,
+        one.source,
+        one.note,
     )
 
 
@@ -312,4 +334,3 @@ def mark_view(one: FinenessMark) -> MarkView:
         one.source,
         one.note,
     )
-

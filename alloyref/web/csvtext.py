@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from alloyref.domain import calculation as declared
@@ -44,22 +45,26 @@ def csv_bytes(type_: type, rows: Iterable[Any], only: Sequence[str] = ()) -> byt
 
 
 def _cells(kind: declared.Kind, value: Any) -> list[str]:
+    """The cells of one field."""
     if isinstance(kind, declared.ListOf):
         return []
     if isinstance(kind, declared.Measured):
-        if value is None:
-            return [""] * len(PROPERTY_PARTS)
-        one: Property = value
-        return [plain(one.value), plain(one.low), plain(one.high), one.unit, one.status.value, one.source]
-    if value is None:
-        return [""]
-    if isinstance(kind, declared.Number):
-        return [plain(value)]
+        return [""] * len(PROPERTY_PARTS) if value is None else _property_cells(value)
+    return ["" if value is None else _cell(value)]
+
+
+def _property_cells(one: Property) -> list[str]:
+    return [plain(one.value), plain(one.low), plain(one.high), one.unit, one.status.value, one.source]
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, Decimal):
+        return plain(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
     if isinstance(value, Mapping):
-        return [" ".join(f"{name} {plain(share)}" for name, share in value.items())]
-    if isinstance(value, tuple):
-        return [safe(";".join(value))]
-    return [safe({True: "true", False: "false"}.get(value, value) if isinstance(value, bool) else value)]
+        return " ".join(f"{name} {plain(share)}" for name, share in value.items())
+    return safe(";".join(value) if isinstance(value, tuple) else value)
 
 
 def safe(text: str) -> str:

@@ -104,7 +104,11 @@ class Gateway:
             return self._called(scope, content)
         except Exception:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
-            return 500, PROBLEM_HEADERS, problem_bytes("internal", "The service failed on this request; the fault was logged.")
+            return (
+                500,
+                PROBLEM_HEADERS,
+                problem_bytes("internal", "The service failed on this request; the fault was logged."),
+            )
 
     def _called(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
         answer: list[Any] = []
@@ -159,4 +163,3 @@ def _variable(name: str) -> str | None:
     if name in ("content-length", "transfer-encoding"):
         return None
     return "CONTENT_TYPE" if name == "content-type" else "HTTP_" + name.upper().replace("-", "_")
-

@@ -15,7 +15,7 @@ from alloyref.services.lookup import PROPERTIES
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
-from alloyref.web.schemas.describe import DECIMAL_STRING, STATUSES, Describer, Schema
+from alloyref.web.schemas.describe import STATUSES, Describer, Schema
 from alloyref.web.schemas.query import UNIT, main_quantity
 
 ABOUT = """Alloy properties with source and uncertainty, and the metal math of a casting shop.
@@ -37,7 +37,10 @@ def document(reference: Reference) -> dict[str, Any]:
         info={"description": ABOUT, "license": {"name": "MIT", "identifier": "MIT"}},
         servers=[{"url": "/", "description": "This service"}],
         tags=[
-            {"name": "reference", "description": "Alloys, elements, units and the other tables, with sources."},
+            {
+                "name": "reference",
+                "description": "Alloys, elements, units and the other tables, with sources.",
+            },
             {"name": "calculations", "description": "The metal math."},
             {"name": "operations", "description": "The service about itself."},
         ],
@@ -61,7 +64,10 @@ def _shared(spec: APISpec) -> None:
         "type": "object",
         "required": ["pointer", "code", "detail", "suggestions"],
         "properties": {
-            "pointer": {"type": "string", "description": "JSON pointer to the fault; empty for the whole input."},
+            "pointer": {
+                "type": "string",
+                "description": "JSON pointer to the fault; empty for the whole input.",
+            },
             "code": {"type": "string"},
             "detail": {"type": "string"},
             "suggestions": {"type": "array", "items": {"type": "string"}},
@@ -95,7 +101,8 @@ def _shared(spec: APISpec) -> None:
     )
     spec.components.schema("Assumption", _assumption())
     spec.components.header(
-        "ETag", {"description": "Strong validator; send it back in If-None-Match.", "schema": {"type": "string"}}
+        "ETag",
+        {"description": "Strong validator; send it back in If-None-Match.", "schema": {"type": "string"}},
     )
 
 
@@ -132,7 +139,11 @@ ON_ERROR = {
 
 
 def _read(
-    summary: str, operation: str, schema: Schema | None, forms: tuple[str, ...] = ("json",), parameters: list[Any] | None = None
+    summary: str,
+    operation: str,
+    schema: Schema | None,
+    forms: tuple[str, ...] = ("json",),
+    parameters: list[Any] | None = None,
 ) -> dict[str, Any]:
     """A reading operation with all its forms and problems."""
     content: dict[str, Any] = {}
@@ -166,7 +177,12 @@ def _read(
 
 
 def _with_dataset(schema: Schema) -> Schema:
-    return {"allOf": [schema, {"type": "object", "required": ["dataset"], "properties": {"dataset": _refer("Dataset")}}]}
+    return {
+        "allOf": [
+            schema,
+            {"type": "object", "required": ["dataset"], "properties": {"dataset": _refer("Dataset")}},
+        ]
+    }
 
 
 def _open(describer: Describer, type_: type) -> Schema:
@@ -188,12 +204,17 @@ def _table(spec: APISpec, describer: Describer, table: TableRoute) -> None:
         where = _path_parameter("name", f"The {table.key} of the entry.", example)
         schema = _open(describer, table.view)
         spec.path(
-            f"/v1/{table.name}/{{name}}", operations=_read(f"One of: {table.summary}", f"get_{name}", schema, ("json",), [where])
+            f"/v1/{table.name}/{{name}}",
+            operations=_read(f"One of: {table.summary}", f"get_{name}", schema, ("json",), [where]),
         )
 
 
 def _list_schema(field: str, row: Schema, paged: bool = False) -> Schema:
-    properties = {field: {"type": "array", "items": row}, "total": {"type": "integer"}, "dataset": _refer("Dataset")}
+    properties = {
+        field: {"type": "array", "items": row},
+        "total": {"type": "integer"},
+        "dataset": _refer("Dataset"),
+    }
     if paged:
         properties |= {"page": {"type": "integer"}, "page_size": {"type": "integer"}}
     return {"type": "object", "required": list(properties), "properties": properties}
@@ -219,13 +240,23 @@ def _path_parameter(name: str, doc: str, example: str) -> dict[str, Any]:
 def _alloys(spec: APISpec, describer: Describer) -> None:
     row = describer.record(AlloyView, output=True)
     query = [_query(describer, one) for one in items(AlloyQuery).values()]
-    listing = _list_schema("alloys", {"type": "object", "properties": describer.components[AlloyView.__name__]["properties"]}, True)
+    listing = _list_schema(
+        "alloys",
+        {"type": "object", "properties": describer.components[AlloyView.__name__]["properties"]},
+        True,
+    )
     del row
-    spec.path("/v1/alloys", operations=_read("Alloys that answer a question", "list_alloys", listing, ("json", "csv"), query))
+    spec.path(
+        "/v1/alloys",
+        operations=_read("Alloys that answer a question", "list_alloys", listing, ("json", "csv"), query),
+    )
     spec.path("/v1/alloys.csv", operations=_csv("Alloys that answer a question", "list_alloys_csv", query))
     where = _path_parameter("name", "Id of the alloy.", EXAMPLE_ALLOY)
     detail = _open(describer, AlloyDetail)
-    spec.path("/v1/alloys/{name}", operations=_read("Everything known of an alloy", "get_alloy", detail, ("json",), [where]))
+    spec.path(
+        "/v1/alloys/{name}",
+        operations=_read("Everything known of an alloy", "get_alloy", detail, ("json",), [where]),
+    )
     for name, dimension in PROPERTIES.items():
         unit = {
             "name": UNIT,
@@ -242,7 +273,10 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
         )
         spec.path(f"/v1/alloys/{{name}}/{name}", operations=operations)
     dataset = describer.record(DatasetView, output=True)
-    spec.path("/v1/dataset", operations=_read("Version, hash, counts and changelog of the data", "get_dataset", dataset))
+    spec.path(
+        "/v1/dataset",
+        operations=_read("Version, hash, counts and changelog of the data", "get_dataset", dataset),
+    )
 
 
 def _query(describer: Describer, one: Item) -> dict[str, Any]:
@@ -255,7 +289,13 @@ def _query(describer: Describer, one: Item) -> dict[str, Any]:
         schema = {**numeric}
     if isinstance(one.kind, WordList | ElementList):
         schema = {**schema}
-    parameter = {"name": one.name, "in": "query", "description": doc, "schema": schema, "required": not one.optional}
+    parameter = {
+        "name": one.name,
+        "in": "query",
+        "description": doc,
+        "schema": schema,
+        "required": not one.optional,
+    }
     if examples:
         parameter["example"] = examples[0]
     return parameter
@@ -286,7 +326,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
     forms = ("json", "text") if calculation.text else ("json",)
     if calculation.text:
         content["text/plain"] = {"schema": {"type": "string"}}
-    problems = {code: PROBLEM for code in ("400", "408", "413", "415", "422", "500")}
+    problems = dict.fromkeys(("400", "408", "413", "415", "422", "500"), PROBLEM)
     operations: dict[str, Any] = {
         "post": {
             "summary": calculation.title,
@@ -295,13 +335,24 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
             "tags": ["calculations"],
             "requestBody": {
                 "required": True,
-                "content": {"application/json": {"schema": inputs, "examples": {"bench": {"value": calculation.example}}}},
+                "content": {
+                    "application/json": {
+                        "schema": inputs,
+                        "examples": {"bench": {"value": calculation.example}},
+                    }
+                },
             },
             "responses": {"200": {"description": calculation.title, "content": content}, **problems},
         }
     }
     if calculation.query:
-        get = _read(calculation.title, f"{name}_by_query", _refer(f"{name.capitalize()}Answer"), forms, _query_parameters(describer, calculation))
+        get = _read(
+            calculation.title,
+            f"{name}_by_query",
+            _refer(f"{name.capitalize()}Answer"),
+            forms,
+            _query_parameters(describer, calculation),
+        )
         get["get"]["tags"] = ["calculations"]
         operations |= get
     spec.path(f"/v1/{name}", operations=operations)
@@ -314,24 +365,59 @@ def _query_parameters(describer: Describer, calculation: Calculation) -> list[di
         if isinstance(one.kind, Quantity):
             unit = _refer(f"{one.kind.dimension.value.capitalize()}Unit")
             doc = f"{one.doc} A number, with its unit in {one.name}_unit, or with the unit after a space."
-            parameters.append({"name": one.name, "in": "query", "description": doc, "required": not one.optional,
-                               "schema": {"type": "string", "pattern": r"^[0-9]{1,6}(\.[0-9]{1,9})?( [^0-9 ].*)?$"}, "example": one.example or "0.01 g"})
-            parameters.append({"name": f"{one.name}_{UNIT}", "in": "query", "description": f"Unit of {one.name}.", "schema": unit})
+            parameters.append(
+                {
+                    "name": one.name,
+                    "in": "query",
+                    "description": doc,
+                    "required": not one.optional,
+                    "schema": {"type": "string", "pattern": r"^[0-9]{1,6}(\.[0-9]{1,9})?( [^0-9 ].*)?$"},
+                    "example": one.example or "0.01 g",
+                }
+            )
+            parameters.append(
+                {
+                    "name": f"{one.name}_{UNIT}",
+                    "in": "query",
+                    "description": f"Unit of {one.name}.",
+                    "schema": unit,
+                }
+            )
             continue
         parameter = _query(describer, one)
         if parameter["schema"].get("$ref", "").endswith("/Metal"):
             parameter["schema"] = _refer("MetalId")
         parameters.append(parameter)
     if main_quantity(calculation.inputs) is not None:
-        parameters.append({"name": UNIT, "in": "query", "description": "Unit of the one required quantity.", "schema": _refer("MassUnit")})
+        parameters.append(
+            {
+                "name": UNIT,
+                "in": "query",
+                "description": "Unit of the one required quantity.",
+                "schema": _refer("MassUnit"),
+            }
+        )
     return parameters
 
 
 def _operations(spec: APISpec, describer: Describer) -> None:
     status = {"type": "object", "required": ["status"], "properties": {"status": {"type": "string"}}}
     for path, summary, name in (("/healthz", "Alive", "healthz"), ("/readyz", "Ready to answer", "readyz")):
-        responses = {"200": {"description": summary, "content": {"application/json": {"schema": status}}}, "500": PROBLEM}
-        spec.path(path, operations={"get": {"summary": summary, "operationId": name, "tags": ["operations"], "responses": responses}})
+        responses = {
+            "200": {"description": summary, "content": {"application/json": {"schema": status}}},
+            "500": PROBLEM,
+        }
+        spec.path(
+            path,
+            operations={
+                "get": {
+                    "summary": summary,
+                    "operationId": name,
+                    "tags": ["operations"],
+                    "responses": responses,
+                }
+            },
+        )
     described = _read("This description", "openapi", {"type": "object"}, ())
     described["get"]["tags"] = ["operations"]
     spec.path("/openapi.json", operations=described)
@@ -349,7 +435,10 @@ def _operations(spec: APISpec, describer: Describer) -> None:
     listing = {
         "type": "object",
         "required": ["problems", "total"],
-        "properties": {"problems": {"type": "array", "items": _refer("ProblemType")}, "total": {"type": "integer"}},
+        "properties": {
+            "problems": {"type": "array", "items": _refer("ProblemType")},
+            "total": {"type": "integer"},
+        },
     }
     for path, summary, name, schema, parameters in (
         ("/v1/problems", "Kinds of problem", "list_problems", listing, []),

@@ -31,19 +31,42 @@ class ProblemType:
 TYPES = {
     one.id: one
     for one in (
-        ProblemType("malformed", 400, "The request cannot be read", "The body is not JSON, or the request breaks HTTP."),
-        ProblemType("not-found", 404, "Nothing is here", "No such address, or no entry of that id; near ones are named."),
+        ProblemType(
+            "malformed",
+            400,
+            "The request cannot be read",
+            "The body is not JSON, or the request breaks HTTP.",
+        ),
+        ProblemType(
+            "not-found",
+            404,
+            "Nothing is here",
+            "No such address, or no entry of that id; near ones are named.",
+        ),
         ProblemType("not-available", 404, "Not known", "The entry exists, but nothing published gives this value."),
-        ProblemType("method-not-allowed", 405, "Not this method", "The header Allow lists the methods that work here."),
+        ProblemType(
+            "method-not-allowed", 405, "Not this method", "The header Allow lists the methods that work here."
+        ),
         ProblemType("timeout", 408, "Sent too slowly", "The body did not arrive in time; nothing was done."),
         ProblemType("too-large", 413, "Too large", "The body is larger than the service takes."),
         ProblemType("wrong-media-type", 415, "Not this media type", "Bodies are application/json in UTF-8."),
         ProblemType("invalid", 422, "The input breaks a rule", "Each issue names its place by JSON pointer."),
-        ProblemType("no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."),
+        ProblemType(
+            "no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."
+        ),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
     )
 }
-_BY_STATUS = {400: "malformed", 404: "not-found", 405: "method-not-allowed", 408: "timeout", 413: "too-large", 415: "wrong-media-type", 422: "invalid", 500: "internal"}
+_BY_STATUS = {
+    400: "malformed",
+    404: "not-found",
+    405: "method-not-allowed",
+    408: "timeout",
+    413: "too-large",
+    415: "wrong-media-type",
+    422: "invalid",
+    500: "internal",
+}
 
 
 def problem_json(type_: str, detail: str, issues: Sequence[Issue] = (), status: int | None = None) -> dict[str, Any]:
@@ -55,7 +78,12 @@ def problem_json(type_: str, detail: str, issues: Sequence[Issue] = (), status: 
         "status": status or kind.status,
         "detail": detail,
         "errors": [
-            {"pointer": one.pointer, "code": one.code, "detail": one.detail, "suggestions": list(one.suggestions)}
+            {
+                "pointer": one.pointer,
+                "code": one.code,
+                "detail": one.detail,
+                "suggestions": list(one.suggestions),
+            }
             for one in issues[:MOST_ISSUES]
         ],
     }
@@ -83,7 +111,12 @@ def problem_response(type_: str, detail: str, issues: Sequence[Issue] = (), stat
     status = status or TYPES[type_].status
     if request.args.get("on_error") == "text" and request.method in ("GET", "HEAD") and status < 500:
         words = issues[0].detail if issues else detail
-        return Response(f"#ERROR {words}", 200, content_type="text/plain; charset=utf-8", headers={"Cache-Control": "no-store"})
+        return Response(
+            f"#ERROR {words}",
+            200,
+            content_type="text/plain; charset=utf-8",
+            headers={"Cache-Control": "no-store"},
+        )
     body = problem_bytes(type_, detail, issues, status)
     return Response(body, status, content_type=MEDIA_TYPE, headers={"Cache-Control": "no-store"})
 

@@ -13,7 +13,11 @@ from alloyref.settings import Settings
 JSON, CSV, TEXT = "application/json", "text/csv", "text/plain"
 ANY = "*/*"
 FORMATS = {"json": JSON, "csv": CSV, "text": TEXT}
-CONTENT_TYPES = {JSON: JSON, CSV: "text/csv; charset=utf-8; header=present", TEXT: "text/plain; charset=utf-8"}
+CONTENT_TYPES = {
+    JSON: JSON,
+    CSV: "text/csv; charset=utf-8; header=present",
+    TEXT: "text/plain; charset=utf-8",
+}
 
 
 def chosen(offered: Sequence[str]) -> str:
@@ -43,4 +47,5 @@ def reference_response(body: bytes, media: str, settings: Settings) -> Response:
     response.set_etag(strong_etag(body))
     response.headers["Cache-Control"] = f"public, max-age={settings.cache_seconds}"
     response.headers["Vary"] = "Accept"
-    return response.make_conditional(request, accept_ranges=False)
+    response.make_conditional(request, accept_ranges=False)
+    return response

@@ -89,7 +89,9 @@ def _amount(value: Decimal | None, prices: PriceList) -> Amount | None:
 
 def _to_buy(inputs: OrderInputs, charge: Charge, supply: Supply, prices: PriceList | None) -> ToBuy:
     step = inputs.purchase.increment
-    low, high = (round_up_to_step(max(end - supply.used, ZERO), step) for end in (charge.spread.low, charge.spread.high))
+    low, high = (
+        round_up_to_step(max(end - supply.used, ZERO), step) for end in (charge.spread.low, charge.spread.high)
+    )
     ordered = supply.ordered
     return ToBuy(
         mass=Estimate(ordered, min(low, ordered), max(high, ordered)),
@@ -97,7 +99,14 @@ def _to_buy(inputs: OrderInputs, charge: Charge, supply: Supply, prices: PriceLi
         increment=step,
         items=tuple(_item(one, prices) for one in supply.bought),
         on_hand=tuple(
-            LotUse(use.lot.metal.id or use.lot.metal.name, use.lot.kind, use.lot.mass, use.used, use.lot.mass - use.used, use.reason)
+            LotUse(
+                use.lot.metal.id or use.lot.metal.name,
+                use.lot.kind,
+                use.lot.mass,
+                use.used,
+                use.lot.mass - use.used,
+                use.reason,
+            )
             for use in supply.lots
         ),
     )
@@ -143,7 +152,8 @@ def _cost(
         per_piece=_amount(None if net is None else net * share / lines[0].pieces, prices),
         unpriced=unpriced,
         quotes=tuple(
-            f"{one.metal.id}: {plain(one.price)} {one.currency} per {one.per}" + (f", quoted {one.date}" if one.date else ", undated")
+            f"{one.metal.id}: {plain(one.price)} {one.currency} per {one.per}"
+            + (f", quoted {one.date}" if one.date else ", undated")
             for one in inputs.prices
         ),
     )

@@ -79,18 +79,24 @@ def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
         assumed.append(Assumption(rule_id, text, figure))
         return figure.value
 
-    share = ZERO if given.sprue_mass is not None else rule(given.sprue_share, "sprue-share", "Sprue and button, as a share.")
+    share = (
+        ZERO
+        if given.sprue_mass is not None
+        else rule(given.sprue_share, "sprue-share", "Sprue and button, as a share.")
+    )
     zinc = inputs.final_metal.composition.fineness("Zn") > 0
-    melt_loss = rule(given.melt_loss, "melt-loss-zinc" if zinc else "melt-loss", "Melt loss, as a share of the charge.")
+    melt_loss = rule(
+        given.melt_loss, "melt-loss-zinc" if zinc else "melt-loss", "Melt loss, as a share of the charge."
+    )
     finishing = rule(given.finishing_loss, "finishing-loss", "Finishing loss, as a share of the as-cast mass.")
     return Terms(inputs.final_metal, inputs.final_contraction, given, share, melt_loss, finishing, tuple(assumed))
 
 
-def lines_of(inputs: OrderInputs, terms: Terms, reference: Reference) -> tuple[tuple[Line, ...], tuple[Assumption, ...]]:
+def lines_of(
+    inputs: OrderInputs, terms: Terms, reference: Reference
+) -> tuple[tuple[Line, ...], tuple[Assumption, ...]]:
     """All pieces of the flask, the main one first, and what their densities rest on."""
-    main = Other(
-        inputs.name, inputs.trial, inputs.pattern, inputs.volume, inputs.pieces, inputs.stones, None
-    )
+    main = Other(inputs.name, inputs.trial, inputs.pattern, inputs.volume, inputs.pieces, inputs.stones, None)
     castings = castings_needed(inputs.pieces, inputs.spares)
     lines, assumed = [], [density_assumption(inputs.final_metal)]
     for place, piece in enumerate((main, *inputs.others)):
@@ -108,7 +114,8 @@ def _line(piece: Other, castings: int, terms: Terms, reference: Reference) -> tu
     ways = [way for way in piece.ONE_OF if getattr(piece, way) is not None]
     if len(ways) != 1:
         raise InvalidInput.of(
-            "one-of", "Give exactly one way in: trial, pattern or volume." + (f" Given: {', '.join(ways)}." if ways else "")
+            "one-of",
+            "Give exactly one way in: trial, pattern or volume." + (f" Given: {', '.join(ways)}." if ways else ""),
         )
     stones_mass = sum((stone.mass * stone.count for stone in piece.stones), ZERO)
     if piece.trial is not None:
@@ -119,7 +126,9 @@ def _line(piece: Other, castings: int, terms: Terms, reference: Reference) -> tu
         as_cast, basis, ratio = _from_model(piece, terms, reference)
     as_cast = _booked(as_cast)
     if as_cast.value <= 0:
-        raise InvalidInput.of("too-small", "The piece comes out below a tenth of a milligram; check the mass and its unit.")
+        raise InvalidInput.of(
+            "too-small", "The piece comes out below a tenth of a milligram; check the mass and its unit."
+        )
     return Line(piece.name, piece.pieces, castings, as_cast, loss, stones_mass, ratio), basis
 
 
@@ -177,7 +186,9 @@ def _without_sprue(trial: Trial, metal: Decimal, terms: Terms) -> Decimal:
     if sprue is None:
         return EXACT.divide(metal, ONE + terms.sprue_share)
     if sprue >= metal:
-        raise InvalidInput.of("out-of-range", "The sprue weighs as much as the whole trial or more.", "/trial/sprue_mass")
+        raise InvalidInput.of(
+            "out-of-range", "The sprue weighs as much as the whole trial or more.", "/trial/sprue_mass"
+        )
     return metal - sprue
 
 
@@ -195,7 +206,9 @@ def _from_model(piece: Other, terms: Terms, reference: Reference) -> tuple[Estim
         volume, ratio = piece.volume or ZERO, ONE
     stones = sum((_stone_volume(stone, place) for place, stone in enumerate(piece.stones)), ZERO)
     if stones >= volume:
-        raise InvalidInput.of("out-of-range", "The stones take up as much room as the whole model or more.", "/stones")
+        raise InvalidInput.of(
+            "out-of-range", "The stones take up as much room as the whole model or more.", "/stones"
+        )
     factor = ONE
     if terms.final_contraction is not None:
         factor = (ONE - terms.final_contraction) ** 3

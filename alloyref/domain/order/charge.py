@@ -41,7 +41,10 @@ def charge_of(lines: Sequence[Line], terms: Terms) -> Charge:
     safety = round_to((castings + sprue) * terms.allowances.safety, BOOK_DECIMALS, Rounding.UP)
     poured = castings + sprue + safety
     total = round_to(EXACT.divide(poured, ONE - terms.melt_loss), BOOK_DECIMALS, Rounding.UP)
-    piece = Estimate(castings, *(sum((getattr(n.as_cast, end) * n.castings for n in lines), ZERO) for end in ("low", "high")))
+    piece = Estimate(
+        castings,
+        *(sum((getattr(n.as_cast, end) * n.castings for n in lines), ZERO) for end in ("low", "high")),
+    )
     spread = Estimate(total, total * piece.low / castings, total * piece.high / castings)
     return Charge(total, castings, sprue, safety, total - poured, spread)
 

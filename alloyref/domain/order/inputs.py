@@ -55,13 +55,15 @@ class Trial:
     metal: Metal = item(MetalName(), "The metal of the trial.", example="sterling-silver")
     mass: Decimal = item(MASS, "What was put on the balance: all weighed pieces together.", example="6.31 g")
     pieces_weighed: int = item(Whole(1, MOST_PIECES), "How many pieces were weighed together.", default=1)
-    stage: str = item(Choice(tuple(Stage)), "Weighed with its sprue, cut off, or finished.", default=Stage.AS_CAST.value)
+    stage: str = item(
+        Choice(tuple(Stage)), "Weighed with its sprue, cut off, or finished.", default=Stage.AS_CAST.value
+    )
     sprue_mass: Decimal | None = item(
         MASS, "Stage with-sprue: how much of the mass is sprue and button, if known.", default=None
     )
     finished_mass: Decimal | None = item(
         MASS,
-        "The same pieces after finishing, if weighed then too: the finishing loss is then taken from the trial itself.",
+        "The same pieces after finishing, if weighed then too: the trial itself then tells the finishing loss.",
         default=None,
     )
     readability: Decimal | None = item(
@@ -78,7 +80,9 @@ class Pattern:
 
     mass: Decimal = item(MASS, "All weighed patterns together.", example="0.61 g")
     density: Decimal | None = item(
-        Quantity(Dimension.DENSITY, most=Decimal(25)), "Your own measured density of the material.", default=None
+        Quantity(Dimension.DENSITY, most=Decimal(25)),
+        "Your own measured density of the material.",
+        default=None,
     )
     material: Material | None = item(
         MaterialName("patterns"), "The material, where its density was not measured.", default=None
@@ -94,7 +98,9 @@ class Stone:
     count: int = item(Whole(1, MOST_PIECES), "How many such stones in each piece.", default=1)
     kind: Material | None = item(MaterialName("stones"), "Kind of stone, for its density.", default=None)
     density: Decimal | None = item(
-        Quantity(Dimension.DENSITY, most=Decimal(25)), "Density of the stone, if it is not in the table.", default=None
+        Quantity(Dimension.DENSITY, most=Decimal(25)),
+        "Density of the stone, if it is not in the table.",
+        default=None,
     )
 
 
@@ -104,7 +110,9 @@ class Spares:
 
     count: int | None = item(Whole(0, MOST_PIECES), "This many spare castings.", default=None)
     success_rate: Decimal | None = item(
-        Share(above=Decimal(0), below=Decimal("1.000001")), "Share of castings that come out good.", default=None
+        Share(above=Decimal(0), below=Decimal("1.000001")),
+        "Share of castings that come out good.",
+        default=None,
     )
     confidence: Decimal = item(
         Share(above=Decimal(0), below=Decimal("0.999999")),
@@ -143,7 +151,9 @@ class Allowances:
     sprue_share: Decimal | None = item(
         Share(below=Decimal(10)), "Or sprue and button as a share of all castings' mass.", default=None
     )
-    melt_loss: Decimal | None = item(Share(below=Decimal("0.5")), "Share of the charge lost in melting.", default=None)
+    melt_loss: Decimal | None = item(
+        Share(below=Decimal("0.5")), "Share of the charge lost in melting.", default=None
+    )
     finishing_loss: Decimal | None = item(
         Share(below=MOST_LOSS), "Share of the as-cast mass that filing and polishing take off.", default=None
     )
@@ -199,10 +209,14 @@ class Casting:
     flask_mass: Decimal | None = item(MASS, "Invested flask on the arm (centrifugal).", default=None)
     crucible_mass: Decimal | None = item(MASS, "Crucible and cradle on the arm (centrifugal).", default=None)
     arm_radius: Decimal | None = item(
-        Quantity(Dimension.LENGTH, most=Decimal(2000)), "From the axle to the middle of the flask.", default=None
+        Quantity(Dimension.LENGTH, most=Decimal(2000)),
+        "From the axle to the middle of the flask.",
+        default=None,
     )
     counterweight_radius: Decimal | None = item(
-        Quantity(Dimension.LENGTH, most=Decimal(2000)), "From the axle to the middle of the counterweight.", default=None
+        Quantity(Dimension.LENGTH, most=Decimal(2000)),
+        "From the axle to the middle of the counterweight.",
+        default=None,
     )
 
 
@@ -216,7 +230,9 @@ class OrderInputs:
     name: str = item(Text(), "What the piece is.", default="piece", example="reed-pattern band")
     trial: Trial | None = item(Record(Trial), "The trial casting, as weighed.", default=None)
     pattern: Pattern | None = item(Record(Pattern), "Or a wax or resin pattern, as weighed.", default=None)
-    volume: Decimal | None = item(Quantity(Dimension.VOLUME), "Or the volume of the model of one piece.", default=None)
+    volume: Decimal | None = item(
+        Quantity(Dimension.VOLUME), "Or the volume of the model of one piece.", default=None
+    )
     pieces: int = item(Whole(1, MOST_PIECES), "How many good pieces are wanted.", default=1)
     spares: Spares | None = item(Record(Spares, shorthand="count"), "Extra castings as insurance.", default=None)
     others: tuple[Other, ...] = item(ListOf(Record(Other)), "Other pieces in the same flask.", default=())

@@ -55,7 +55,7 @@ class Supply:
         return sum((one.ordered for one in self.bought), ZERO)
 
     def elements(self) -> dict[str, Decimal]:
-        """Each element that goes in, added up from the lots and from what is bought, without reference to the alloy."""
+        """Each element that goes in, added up from the lots and from what is bought, not from the alloy."""
         total: dict[str, Decimal] = {}
         for lot in self.lots:
             _add(total, contents(lot.lot.metal.composition, lot.used))
@@ -127,7 +127,15 @@ def _buy(metal: Metal, left: Decimal, missing: Elements, purchase: Purchase) -> 
     master = {symbol: mass for symbol, mass in missing.items() if symbol != base and mass > 0}
     bought = []
     if fine > 0:
-        bought.append(_item(f"fine {base}", Metal(base, f"fine {base}", Composition.pure(base), metal.density), {base: fine}, fine, purchase.increment))
+        bought.append(
+            _item(
+                f"fine {base}",
+                Metal(base, f"fine {base}", Composition.pure(base), metal.density),
+                {base: fine},
+                fine,
+                purchase.increment,
+            )
+        )
     if master:
         bought.append(_item("master alloy", None, master, sum(master.values(), ZERO), purchase.increment))
     return tuple(bought)

@@ -6,7 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from alloyref.domain.calculation import BookEntry, Flag, ListOf, MapOf, Measured, Money, Number, Record, Text, TextList, Whole, item
+from alloyref.domain.calculation import (
+    BookEntry,
+    Flag,
+    ListOf,
+    MapOf,
+    Measured,
+    Money,
+    Number,
+    Record,
+    Text,
+    TextList,
+    Whole,
+    item,
+)
 from alloyref.domain.estimate import Estimate
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import Dimension
@@ -68,9 +81,13 @@ class Cost:
     """What the order costs at the caller's prices."""
 
     total: Amount | None = item(Money(), "Everything to buy.")
-    returns_worth: Amount | None = item(Money(), "Metal that comes back, at the same prices, before any refining charge.")
+    returns_worth: Amount | None = item(
+        Money(), "Metal that comes back, at the same prices, before any refining charge."
+    )
     net: Amount | None = item(Money(), "Total less the worth of the returns, less what is left over.")
-    per_piece: Amount | None = item(Money(), "Net, for each piece of the order's main line, by its share of the volume.")
+    per_piece: Amount | None = item(
+        Money(), "Net, for each piece of the order's main line, by its share of the volume."
+    )
     unpriced: tuple[str, ...] = item(TextList(), "Elements without a price: their worth is not in the figures.")
     quotes: tuple[str, ...] = item(TextList(), "The prices used, with the dates they were quoted on.")
 

@@ -53,11 +53,11 @@ def _pouring_window(
         blanks.append("liquidus and pouring window: no liquidus is published here for this metal; ask its maker.")
         return None
     superheat = reference.rules[f"superheat-{casting.method}"].figure
-    assumed.append(Assumption(f"superheat-{casting.method}", f"Superheat above the liquidus, {casting.method}.", superheat))
-    liquidus = metal.liquidus
-    return Estimate(
-        liquidus.value + superheat.value, liquidus.low + superheat.low, liquidus.high + superheat.high
+    assumed.append(
+        Assumption(f"superheat-{casting.method}", f"Superheat above the liquidus, {casting.method}.", superheat)
     )
+    liquidus = metal.liquidus
+    return Estimate(liquidus.value + superheat.value, liquidus.low + superheat.low, liquidus.high + superheat.high)
 
 
 def _flask_temperature(
@@ -72,7 +72,11 @@ def _flask_temperature(
         return None
     figure = reference.rules[rule].figure
     size = "large" if rule == LARGE_FLASK else "small"
-    text = "Flask temperature." if rule == "flask-silver" else f"Flask temperature for {size} pieces (heaviest {plain(round_to(heaviest, 2))} g)."
+    text = (
+        "Flask temperature."
+        if rule == "flask-silver"
+        else f"Flask temperature for {size} pieces (heaviest {plain(round_to(heaviest, 2))} g)."
+    )
     assumed.append(Assumption(rule, text, figure))
     return figure
 
@@ -93,7 +97,7 @@ def _investment(metal: Metal, window: Estimate | None, reference: Reference, ass
         return f"phosphate-bonded: the metal is poured above {plain(limit.high)} C, where gypsum breaks down"
     if window.high > limit.low:
         return (
-            f"borderline: the pouring window reaches past {plain(limit.low)} C; gypsum-bonded only at the low end of it, "
+            f"borderline: the pouring window reaches past {plain(limit.low)} C; gypsum-bonded only at its low end, "
             f"never above {plain(limit.high)} C; phosphate-bonded is the safe choice"
         )
     return f"gypsum-bonded: the whole pouring window lies below {plain(limit.low)} C"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from math import exp, log, log1p
 
 from alloyref.domain.errors import InvalidInput
@@ -43,7 +42,9 @@ def _least_castings(pieces: int, failure: float, risk: float) -> int:
         castings += 1
         if castings > MOST_CASTINGS:
             raise InvalidInput.of(
-                "no-answer", f"Even {MOST_CASTINGS} castings are not enough at that rate.", "/spares/success_rate"
+                "no-answer",
+                f"Even {MOST_CASTINGS} castings are not enough at that rate.",
+                "/spares/success_rate",
             )
         log_chance += log(failure * (castings - 1) / (castings - pieces))
         sure += exp(log_chance)

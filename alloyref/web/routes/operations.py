@@ -21,7 +21,10 @@ START = """<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width">
 <title>alloyref</title>
-<style>body{font:1.1rem/1.5 system-ui,sans-serif;max-width:44rem;margin:3rem auto;padding:0 1rem;color-scheme:light dark}</style>
+<style>
+:root { color-scheme: light dark }
+body { font: 1.1rem/1.5 system-ui, sans-serif; max-width: 44rem; margin: 3rem auto; padding: 0 1rem }
+</style>
 <h1>alloyref</h1>
 <p>Alloy properties with source and uncertainty, and the metal math of a casting shop.</p>
 <ul>
@@ -30,8 +33,10 @@ START = """<!doctype html>
 <a href="/v1/sources">sources</a>, <a href="/v1/dataset">dataset</a></li>
 <li>one number: <a href="/v1/alloys/sterling-silver/density?format=text">density of sterling silver</a></li>
 <li>a trial in silver, wanted in gold:
-<a href="/v1/transfer?mass=4.82&amp;unit=g&amp;from_metal=sterling-silver&amp;to_metal=gold-585-yellow">transfer</a></li>
-<li>the whole order: <code>POST /v1/order</code>; every path is in <a href="/openapi.json">the API description</a></li>
+<a href="/v1/transfer?mass=4.82&amp;unit=g&amp;from_metal=sterling-silver&amp;to_metal=gold-585-yellow">transfer</a>
+</li>
+<li>the whole order: <code>POST /v1/order</code>; every path is in
+<a href="/openapi.json">the API description</a></li>
 </ul>
 """
 

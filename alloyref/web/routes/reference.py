@@ -63,7 +63,11 @@ def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]
         if media == CSV:
             return reference_response(csv_bytes(table.view, rows), CSV, here.settings)
         write = here.writers.record(table.view)
-        document = {table.field: [write(row) for row in rows], "total": len(rows), "dataset": dataset_of(here)}
+        document = {
+            table.field: [write(row) for row in rows],
+            "total": len(rows),
+            "dataset": dataset_of(here),
+        }
         return reference_response(orjson.dumps(document), JSON, here.settings)
 
     return view

@@ -21,7 +21,7 @@ from alloyref.services.views import (
 
 @dataclass(frozen=True, slots=True)
 class TableRoute:
-    """A table at `/v1/{name}`: what its rows are and how they are had from the data; `key` if entries have addresses."""
+    """A table at `/v1/{name}`: its rows and how they are had from the data; `key` if entries have addresses."""
 
     name: str
     summary: str
@@ -43,15 +43,37 @@ TABLES = (
         lambda ref: map(views.element_view, ref.elements.values()),
         "symbol",
     ),
-    TableRoute("units", "Units of measure with exact factors", UnitView, lambda ref: map(views.unit_view, ref.units.all)),
     TableRoute(
-        "sources", "Sources of the data", SourceView, lambda ref: map(views.source_view, ref.sources.values()), "id"
+        "units",
+        "Units of measure with exact factors",
+        UnitView,
+        lambda ref: map(views.unit_view, ref.units.all),
     ),
     TableRoute(
-        "patterns", "Pattern materials", MaterialView, lambda ref: map(views.material_view, ref.patterns.values())
+        "sources",
+        "Sources of the data",
+        SourceView,
+        lambda ref: map(views.source_view, ref.sources.values()),
+        "id",
     ),
-    TableRoute("stones", "Stones and their densities", MaterialView, lambda ref: map(views.material_view, ref.stones.values())),
+    TableRoute(
+        "patterns",
+        "Pattern materials",
+        MaterialView,
+        lambda ref: map(views.material_view, ref.patterns.values()),
+    ),
+    TableRoute(
+        "stones",
+        "Stones and their densities",
+        MaterialView,
+        lambda ref: map(views.material_view, ref.stones.values()),
+    ),
     TableRoute("trade-rules", "Figures of the trade", RuleView, lambda ref: map(views.rule_view, ref.rules.values())),
-    TableRoute("cautions", "Cautions and what they apply to", CautionView, lambda ref: map(views.caution_view, ref.cautions)),
+    TableRoute(
+        "cautions",
+        "Cautions and what they apply to",
+        CautionView,
+        lambda ref: map(views.caution_view, ref.cautions),
+    ),
     TableRoute("fineness-marks", "Finenesses in law", MarkView, lambda ref: map(views.mark_view, ref.marks)),
 )

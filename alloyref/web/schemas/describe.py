@@ -31,7 +31,13 @@ class Describer:
 
     def _shared(self) -> None:
         units = self._reference.units
-        for dimension in (Dimension.MASS, Dimension.VOLUME, Dimension.LENGTH, Dimension.DENSITY, Dimension.TEMPERATURE):
+        for dimension in (
+            Dimension.MASS,
+            Dimension.VOLUME,
+            Dimension.LENGTH,
+            Dimension.DENSITY,
+            Dimension.TEMPERATURE,
+        ):
             names = sorted(units.names(dimension))
             self.components[f"{dimension.value.capitalize()}Unit"] = {
                 "type": "string",
@@ -158,7 +164,12 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.CompositionOf, output: bool = False) -> Schema:
-        share = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000.5}, {"type": "string", "pattern": DECIMAL_PATTERN}]}
+        share = {
+            "oneOf": [
+                {"type": "number", "minimum": 0, "maximum": 1000.5},
+                {"type": "string", "pattern": DECIMAL_PATTERN},
+            ]
+        }
         return {
             "type": "object",
             "propertyNames": {"enum": list(self._reference.elements)},
@@ -193,7 +204,7 @@ class Describer:
         base = BASE_UNIT[kind.dimension]
         names = "|".join(re.escape(name) for name in sorted(self._reference.units.names(kind.dimension)))
         return {
-            "description": f"A {kind.dimension.value} with its unit, as an object or as a string such as '4.82 {base}'.",
+            "description": f"A {kind.dimension.value} with its unit, as an object or as a string like '4.82 {base}'.",
             "oneOf": [
                 _object({"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}, ["value", "unit"]),
                 {"type": "string", "pattern": rf"^[0-9]{{1,6}}(\.[0-9]{{1,9}})? ({names})$"},
@@ -227,7 +238,9 @@ class Describer:
     def _(self, kind: declared.Record, output: bool = False) -> Schema:
         if output:
             shorthand = kind.shorthand
-            merge = shorthand if shorthand and isinstance(items(kind.type)[shorthand].kind, declared.Measured) else None
+            merge = (
+                shorthand if shorthand and isinstance(items(kind.type)[shorthand].kind, declared.Measured) else None
+            )
             return self.record(kind.type, output, merge)
         schema = self.record(kind.type)
         if kind.shorthand is None:

@@ -113,7 +113,7 @@ class QuantityField(DeclaredField):
         else:
             raise refuse(
                 "unit-missing",
-                f"A {dimension.value} needs its unit: \"4.82 {BASE_UNIT[dimension]}\" or an object with value and unit.",
+                f'A {dimension.value} needs its unit: "4.82 {BASE_UNIT[dimension]}", or value and unit as an object.',
                 suggestions=self.reference.units.symbols(dimension)[:4],
             )
         check_bounds(number, self.kind, BASE_UNIT[dimension])
@@ -146,12 +146,9 @@ class ShareField(DeclaredField):
             number = self.reference.units.parse(value, Dimension.RATIO)
         else:
             number = parse_decimal(value)
-        try:
-            check_bounds(number, self.kind)
-        except ValidationError as error:
-            issue = error.messages[0]
-            hint = " A share is a fraction of one: write 0.05 or '5 percent'." if number >= 1 else ""
-            raise refuse(issue.code, issue.detail + hint) from None
+        if number >= 1 and self.kind.below <= 1:
+            raise refuse("out-of-range", "A share is a fraction of one: write 0.05 or '5 percent'.")
+        check_bounds(number, self.kind)
         return number
 
 
@@ -198,7 +195,11 @@ class ChoiceField(DeclaredField):
             return value
         near = nearest(value, self.kind.options) if isinstance(value, str) else ()
         allowed = ", ".join(self.kind.options)
-        raise refuse("not-an-option", f"This is one of: {allowed}." + did_you_mean(near), suggestions=near or self.kind.options)
+        raise refuse(
+            "not-an-option",
+            f"This is one of: {allowed}." + did_you_mean(near),
+            suggestions=near or self.kind.options,
+        )
 
 
 class FlagField(DeclaredField):
@@ -249,7 +250,9 @@ def split_words(value: Any, known: tuple[str, ...], code: str) -> tuple[str, ...
     for word in words:
         if word not in known:
             near = nearest(word, known)
-            raise refuse(code, f"{word[:20]!r} is not known here." + did_you_mean(near), suggestions=near or known[:8])
+            raise refuse(
+                code, f"{word[:20]!r} is not known here." + did_you_mean(near), suggestions=near or known[:8]
+            )
     return words
 
 
@@ -263,7 +266,11 @@ class MaterialField(DeclaredField):
         if isinstance(value, str) and value in table:
             return table[value]
         near = nearest(value, table) if isinstance(value, str) else ()
-        raise refuse("not-an-option", f"This is one of: {', '.join(table)}." + did_you_mean(near), suggestions=near or tuple(table))
+        raise refuse(
+            "not-an-option",
+            f"This is one of: {', '.join(table)}." + did_you_mean(near),
+            suggestions=near or tuple(table),
+        )
 
 
 class CompositionField(DeclaredField):
@@ -308,13 +315,13 @@ class RecordField(fields.Nested):
         super().__init__(nested, **kwargs)
         self._shorthand = shorthand
 
-    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+    def _deserialize(self, value: Any, attr: Any, data: Any, partial: Any = None, **kwargs: Any) -> Any:
         if self._shorthand is not None and not isinstance(value, Mapping):
             value = {self._shorthand: value}
-        return super()._deserialize(value, attr, data, **kwargs)
+        return super()._deserialize(value, attr, data, partial, **kwargs)
 
 
-class RecordListField(fields.List):
+class RecordListField(fields.List[Any]):
     """A list of nested objects, of bounded length; inside, a tuple."""
 
     default_error_messages = {  # noqa: RUF012

@@ -10,7 +10,7 @@ from marshmallow import RAISE, Schema, ValidationError, fields, post_load
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
-from alloyref.domain.errors import Issue, InvalidInput
+from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.reference import Reference
 from alloyref.web.schemas import fields as kinds
@@ -141,7 +141,11 @@ def _issues(messages: Any, pointer: str) -> list[Issue]:
         found: list[Issue] = []
         for name, inner in messages.items():
             step = "" if name == "_schema" else f"/{escape(str(name))}"
-            unknown = next((one for one in inner if isinstance(one, _UnknownField)), None) if isinstance(inner, list) else None
+            unknown = (
+                next((one for one in inner if isinstance(one, _UnknownField)), None)
+                if isinstance(inner, list)
+                else None
+            )
             if unknown is not None:
                 found.append(unknown_field(str(name), unknown.known).under(pointer))
             else:

@@ -6,22 +6,20 @@ from collections.abc import Iterable
 from typing import Any
 
 from alloyref.domain.calculation import Quantity, items
-from alloyref.domain.errors import Issue, InvalidInput
+from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.web.schemas.fields import unknown_field
 
 UNIT = "unit"
 
 
-def query_names(type_: type) -> dict[str, Any]:
-    """The query parameters of a declared input: name to kind; quantities also take `NAME_unit`, or `unit` if alone."""
-    names: dict[str, Any] = {}
+def query_names(type_: type) -> tuple[str, ...]:
+    """The query parameters of a declared input; a quantity also takes `NAME_unit`, the main one `unit`."""
+    names: list[str] = []
     for one in items(type_).values():
-        names[one.name] = one.kind
+        names.append(one.name)
         if isinstance(one.kind, Quantity):
-            names[f"{one.name}_{UNIT}"] = None
-    if main_quantity(type_) is not None:
-        names[UNIT] = None
-    return names
+            names.append(f"{one.name}_{UNIT}")
+    return (*names, UNIT) if main_quantity(type_) is not None else tuple(names)
 
 
 def main_quantity(type_: type) -> str | None:
@@ -37,7 +35,7 @@ def from_query(type_: type, given: Iterable[tuple[str, str]]) -> dict[str, Any]:
     issues: list[Issue] = []
     for name, value in given:
         if name not in known:
-            issues.append(unknown_field(name, tuple(known)))
+            issues.append(unknown_field(name, known))
         elif name in data:
             issues.append(Issue("duplicate", f"{name} is given twice.", f"/{name}"))
         data[name] = value
@@ -46,13 +44,16 @@ def from_query(type_: type, given: Iterable[tuple[str, str]]) -> dict[str, Any]:
     main = main_quantity(type_)
     for one in items(type_).values():
         if isinstance(one.kind, Quantity):
-            unit = data.pop(f"{one.name}_{UNIT}", None)
-            if unit is None and one.name == main:
-                unit = data.pop(UNIT, None)
-            if unit is not None and one.name in data:
-                data[one.name] = {"value": data[one.name], "unit": unit}
-            elif unit is not None:
-                raise InvalidInput.of("missing", f"A unit is given, but no {one.name}.", f"/{one.name}")
-    if UNIT in data and UNIT not in {one.name for one in items(type_).values()}:
-        raise InvalidInput.of("duplicate", "The unit is given twice.", "/unit")
+            _join_unit(data, one.name, (f"{one.name}_{UNIT}", UNIT) if one.name == main else (f"{one.name}_{UNIT}",))
     return data
+
+
+def _join_unit(data: dict[str, Any], name: str, units: tuple[str, ...]) -> None:
+    """Put a number and its unit together, if the unit was given apart."""
+    given = [data.pop(unit) for unit in units if unit in data]
+    if len(given) > 1:
+        raise InvalidInput.of("duplicate", "The unit is given twice.", f"/{UNIT}")
+    if given and name not in data:
+        raise InvalidInput.of("missing", f"A unit is given, but no {name}.", f"/{name}")
+    if given:
+        data[name] = {"value": data[name], "unit": given[0]}
