@@ -10,7 +10,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
-from sqlalchemy import Engine, create_engine, event, make_url, text
+from sqlalchemy import Engine, create_engine, make_url, text
 from sqlalchemy.exc import OperationalError
 
 from alloyref.catalogue.build import write
@@ -23,34 +23,36 @@ ADDRESS = os.environ.get("ALLOYREF_TEST_POSTGRES", "postgresql+psycopg://postgre
 ALL = 500
 
 
-@pytest.fixture(scope="module")
-def engine() -> Iterator[Engine]:
-    """An engine whose tables live in a schema of their own, dropped at the end."""
-    schema = f"alloyref_test_{uuid4().hex[:12]}"
-    made = create_engine(ADDRESS, connect_args={"connect_timeout": 5})
+def reachable() -> Engine:
+    """An engine on the server of the tests; without one they are skipped, or fail where a server is required."""
+    engine = create_engine(ADDRESS, isolation_level="AUTOCOMMIT", connect_args={"connect_timeout": 5})
     try:
-        with made.begin() as connection:
-            connection.execute(text(f"CREATE SCHEMA {schema}"))
+        engine.connect().close()
     except OperationalError as error:
-        made.dispose()
+        engine.dispose()
         reason = f"no PostgreSQL answers at {make_url(ADDRESS).render_as_string(hide_password=True)}: {error.orig}"
         if os.environ.get("CI_REQUIRES_POSTGRES") == "1":
             pytest.fail(reason)
         pytest.skip(reason)
+    return engine
 
-    @event.listens_for(made, "connect")
-    def into_schema(connection: Any, _: Any) -> None:
-        with connection.cursor() as cursor:
-            cursor.execute(f"SET search_path TO {schema}")
-        connection.commit()
 
-    made.dispose()
+@pytest.fixture(scope="module", params=["", "LOCALE_PROVIDER icu ICU_LOCALE 'en-US'"], ids=["usual", "en-US"])
+def engine(request: pytest.FixtureRequest) -> Iterator[Engine]:
+    """A database of one's own, dropped at the end: one as the server makes them, one that sorts as English does."""
+    name = f"alloyref_test_{uuid4().hex[:12]}"
+    server = reachable()
+    template = "TEMPLATE template0 ENCODING 'UTF8'" if request.param else ""
+    with server.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name} {template} {request.param}"))
+    made = create_engine(make_url(ADDRESS).set(database=name))
     try:
         yield made
     finally:
-        with made.begin() as connection:
-            connection.execute(text(f"DROP SCHEMA {schema} CASCADE"))
         made.dispose()
+        with server.connect() as connection:
+            connection.execute(text(f"DROP DATABASE {name}"))
+        server.dispose()
 
 
 @pytest.fixture(scope="module")
