@@ -143,7 +143,8 @@ def ensure_built(data_files: Path, folder: Path) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     building = folder / f"{target.name}.{os.getpid()}"
     building.unlink(missing_ok=True)
-    engine = create_engine(f"sqlite:///{building}")
+    # Through a creator: a path inside an address would be cut at a question mark.
+    engine = create_engine("sqlite://", creator=lambda: sqlite3.connect(building))
     try:
         with engine.begin() as connection:
             write(connection, data)

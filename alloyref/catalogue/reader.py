@@ -11,7 +11,7 @@ from typing import Any
 
 from alloyref.catalogue.files import content_hash
 from alloyref.catalogue.prefer import best, density_of, melting_of, preferred_melting_row
-from alloyref.catalogue.text import DatasetError, Row, read_rows
+from alloyref.catalogue.text import DatasetError, Row, read_rows, read_text
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.metal import (
@@ -79,11 +79,10 @@ def read_dataset(folder: Path) -> Dataset:
     printed = _printed_rows(folder)
     reasons = dict(table("density_reasons.csv", "alloy,reason", lambda row: (row.text("alloy"), row.text("reason"))))
     alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, elements, sources, printed))
-    about = tomllib.loads((folder / "dataset.toml").read_text(encoding="utf-8"))
-    changes = tuple(Change(str(change["date"]), str(change["text"])) for change in about["changes"])
+    version, changes = _about(folder)
     material = "id,name,density,density_low,density_high,status,source,note"
     return Dataset(
-        dataset=DatasetVersion(str(about["version"]), content_hash(folder), changes[0].date),
+        dataset=DatasetVersion(version, content_hash(folder), changes[0].date),
         changes=changes,
         sources=sources,
         units=tuple(table("units.csv", "symbol,name,dimension,factor,ucum,aliases,status,source,note", _unit)),
@@ -99,6 +98,16 @@ def read_dataset(folder: Path) -> Dataset:
         alloys=_by_id(alloys, "alloys.csv"),
         density_reasons=reasons,
     )
+
+
+def _about(folder: Path) -> tuple[str, tuple[Change, ...]]:
+    """The version and the changelog, newest first."""
+    try:
+        about = tomllib.loads(read_text(folder / "dataset.toml", folder))
+        changes = tuple(Change(str(change["date"]), str(change["text"])) for change in about["changes"])
+        return str(about["version"]), (changes[0], *changes[1:])
+    except (tomllib.TOMLDecodeError, KeyError, IndexError, TypeError) as error:
+        raise DatasetError(f"dataset.toml: {type(error).__name__}: {error}") from None
 
 
 _ELEMENT_COLUMNS = (
@@ -129,7 +138,7 @@ def _by_id(entries: list[Any], file: str) -> dict[str, Any]:
 
 def _source(row: Row) -> Source:
     quality = row.text("quality")
-    if quality not in "ABCD":
+    if quality not in tuple("ABCD"):
         raise DatasetError(f"{row.place}: quality is one of A, B, C, D")
     id_, kind, title = row.text("id"), row.text("kind"), row.text("title")
     return Source(id_, kind, title, row.maybe("locator"), quality, row.text("read"), row.maybe("note"))
@@ -249,7 +258,10 @@ def parse_shares(text: str, place: str) -> dict[str, Decimal]:
     words = text.split()
     if len(words) % 2 or len(set(words[::2])) != len(words) // 2:
         raise DatasetError(f"{place}: {text!r} is not a list of element and share")
-    return {symbol: parse_decimal(share) for symbol, share in zip(words[::2], words[1::2], strict=True)}
+    try:
+        return {symbol: parse_decimal(share) for symbol, share in zip(words[::2], words[1::2], strict=True)}
+    except AlloyrefError as error:
+        raise DatasetError(f"{place}: {error}") from None
 
 
 def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], printed: dict[str, Row]) -> Alloy:

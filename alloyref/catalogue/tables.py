@@ -6,6 +6,12 @@ from sqlalchemy import Column, Float, ForeignKey, Integer, MetaData, String, Tab
 
 metadata = MetaData()
 
+
+def _text(length: int) -> String:
+    """Text that sorts by code point on every database, so that pages come in one order everywhere."""
+    return String(length).with_variant(String(length, collation="C"), "postgresql")
+
+
 entries = Table(
     "reference_entries",
     metadata,
@@ -18,8 +24,8 @@ entries = Table(
 alloys = Table(
     "reference_alloys",
     metadata,
-    Column("id", String(80), primary_key=True),
-    Column("name", String(160), nullable=False),
+    Column("id", _text(80), primary_key=True),
+    Column("name", _text(160), nullable=False),
     Column("family", String(40), nullable=False),
     Column("base", String(2), nullable=False),
     Column("colour", String(40), nullable=False),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -72,8 +73,8 @@ class Row:
 def read_rows(path: Path, header: tuple[str, ...], root: Path) -> Iterator[Row]:
     """The rows of one csv table whose header is exactly `header`."""
     name = path.relative_to(root).as_posix()
-    with path.open(encoding="utf-8", newline="") as stream:
-        reader = csv.reader(stream, strict=True)
+    reader = csv.reader(io.StringIO(read_text(path, root), newline=""), strict=True)
+    try:
         found = tuple(next(reader, ()))
         if found != header:
             raise DatasetError(f"{name}: the header is {','.join(found)}, but must be {','.join(header)}")
@@ -82,3 +83,14 @@ def read_rows(path: Path, header: tuple[str, ...], root: Path) -> Iterator[Row]:
             if len(cells) != len(header):
                 raise DatasetError(f"{place}: {len(cells)} cells under {len(header)} columns")
             yield Row(place, dict(zip(header, (cell.strip() for cell in cells), strict=True)))
+    except csv.Error as error:
+        raise DatasetError(f"{name}:{reader.line_num}: {error}") from None
+
+
+def read_text(path: Path, root: Path) -> str:
+    """A data file as text; one that is missing or not UTF-8 is a fault that names it."""
+    try:
+        with path.open(encoding="utf-8", newline="") as stream:
+            return stream.read()
+    except (OSError, UnicodeDecodeError) as error:
+        raise DatasetError(f"{path.relative_to(root).as_posix()}: {error}") from None

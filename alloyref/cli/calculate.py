@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from typing import Any, TextIO
+from typing import Any, BinaryIO, NoReturn
 
 import click
 import orjson
@@ -23,8 +23,8 @@ NO_ANSWER, BAD_INPUT = 1, 2
 def command_for(calculation: Calculation) -> click.Command:
     """The command of one calculation."""
 
-    def run(input_: TextIO | None, as_json: bool, **given: Any) -> None:
-        data = json.load(input_, parse_float=str) if input_ else {}
+    def run(input_: BinaryIO | None, as_json: bool, **given: Any) -> None:
+        data = read_document(input_) if input_ else {}
         here = bench()
         try:
             inputs = here.loaders.load(calculation.inputs, gather(calculation.inputs, given, data))
@@ -45,7 +45,7 @@ def command_for(calculation: Calculation) -> click.Command:
         params=[
             click.Option(
                 ["--input", "input_"],
-                type=click.File(encoding="utf-8"),
+                type=click.File("rb"),
                 help="JSON input; - for standard input.",
             ),
             click.Option(["--json", "as_json"], is_flag=True, help="The whole answer as JSON."),
@@ -56,7 +56,18 @@ def command_for(calculation: Calculation) -> click.Command:
     )
 
 
-def fail(error: AlloyrefError) -> None:
+def read_document(stream: BinaryIO) -> dict[str, Any]:
+    """The JSON object in a file; anything else ends the command with 2."""
+    try:
+        data = orjson.loads(stream.read())
+    except orjson.JSONDecodeError as error:
+        raise click.BadParameter(f"not JSON: {error}", param_hint="--input") from None
+    if not isinstance(data, dict):
+        raise click.BadParameter("a JSON object is needed", param_hint="--input")
+    return data
+
+
+def fail(error: AlloyrefError) -> NoReturn:
     """Print each issue where it was found, and end with 2 for bad input or 1 for no answer."""
     for issue in error.issues:
         place = issue.pointer.lstrip("/").replace("/", "-").replace("_", "-")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import click
+
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import ReferenceStore, open_store
 from alloyref.domain.reference import Reference
@@ -22,9 +24,17 @@ class Bench:
     writers: Writers
 
 
+def settings_or_end() -> Settings:
+    """The settings; a wrong one ends the command with 2 and a message that names it."""
+    try:
+        return Settings.from_environment()
+    except ValueError as error:
+        raise click.UsageError(str(error)) from None
+
+
 def bench() -> Bench:
     """The data of the package, built into the user's data folder at first use."""
-    settings = Settings.from_environment()
+    settings = settings_or_end()
     store = open_store(data_folder(), settings.data_dir)
     reference, _ = store.load()
     return Bench(reference, store, Loaders(reference), Writers(reference.units))

@@ -30,7 +30,12 @@ def dataset() -> None:
 @dataset.command("check")
 @click.option("--folder", type=click.Path(file_okay=False, exists=True, path_type=Path), help="Data folder to check.")
 def check_data(folder: Path | None) -> None:
-    """Check every table: sums, ranges, solidus below liquidus, densities against the mixing rule, sources."""
+    """Check every table: sums, ranges, solidus below liquidus, densities against the mixing rule, sources.
+
+    \b
+    Example:
+      alloyref dataset check
+    """
     try:
         data = read_dataset(folder or data_folder())
     except DatasetError as error:
@@ -56,7 +61,12 @@ def check_data(folder: Path | None) -> None:
 @dataset.command("explain")
 @click.argument("alloy")
 def explain(alloy: str) -> None:
-    """Show each value of an ALLOY with its derivation."""
+    """Show each value of an ALLOY with its derivation.
+
+    \b
+    Example:
+      alloyref dataset explain sterling-silver
+    """
     try:
         click.echo(explain_alloy(alloy_named(alloy, bench().reference)))
     except AlloyrefError as error:
@@ -71,7 +81,12 @@ def explain(alloy: str) -> None:
     help="Compare with this file.",
 )
 def openapi(against: Path | None) -> None:
-    """Print the API description as YAML, or compare it with a file."""
+    """Print the API description as YAML, or compare it with a file.
+
+    \b
+    Example:
+      alloyref openapi --check openapi/openapi.yaml
+    """
     # Through JSON first: the same object standing twice would otherwise come out as a YAML alias.
     described = json.loads(json.dumps(document(bench().reference)))
     text = yaml.safe_dump(described, sort_keys=False, allow_unicode=True, width=110)

@@ -28,7 +28,6 @@ def _run(name: str | None, as_json: bool, **given: Any) -> None:
         query: AlloyQuery = here.loaders.load(AlloyQuery, gather(AlloyQuery, given, {}))
     except AlloyrefError as error:
         fail(error)
-        return
     ids, total = here.store.find(query)
     found = [here.reference.alloys[id_] for id_ in ids]
     if as_json:

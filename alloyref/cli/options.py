@@ -66,11 +66,18 @@ def gather(type_: type, given: Mapping[str, Any], base: dict[str, Any]) -> dict[
             value = [_json(text, option_name(path)) for text in value]
         elif isinstance(one.kind, MetalName) and value.lstrip().startswith("{"):
             value = _json(value, option_name(path))
-        place = base
-        for step in path[:-1]:
-            place = place.setdefault(step, {})
-        place[path[-1]] = value
+        _put(base, path, value)
     return base
+
+
+def _put(base: dict[str, Any], path: Path, value: Any) -> None:
+    """Lay one option over the input; a shorthand that stands in its way gives way to it."""
+    place = base
+    for step in path[:-1]:
+        if not isinstance(place.get(step), dict):
+            place[step] = {}
+        place = place[step]
+    place[path[-1]] = value
 
 
 def _json(text: str, option: str) -> Any:

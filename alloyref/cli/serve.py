@@ -6,7 +6,7 @@ import os
 
 import click
 
-from alloyref.settings import Settings
+from alloyref.cli.data import settings_or_end
 
 GRACE_SECONDS = 15
 
@@ -30,7 +30,7 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     from alloyref.catalogue.build import ensure_built  # noqa: PLC0415
     from alloyref.catalogue.files import data_folder  # noqa: PLC0415
 
-    settings = Settings.from_environment()
+    settings = settings_or_end()
     # Built before any worker starts, so that workers only ever read it.
     ensure_built(data_folder(), settings.data_dir)
     os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))

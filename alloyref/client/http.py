@@ -41,7 +41,11 @@ class Client:
 
     @staticmethod
     def _json(response: requests.Response) -> dict[str, Any]:
-        document: dict[str, Any] = response.json()
+        try:
+            document: dict[str, Any] = response.json()
+        except requests.exceptions.JSONDecodeError:
+            detail = f"The answer is not JSON but {response.headers.get('Content-Type', 'of no type')}."
+            raise ServiceProblem(response.status_code, {"detail": detail}) from None
         if response.status_code >= 400:
             raise ServiceProblem(response.status_code, document)
         return document

@@ -21,6 +21,8 @@ from alloyref.domain.units import Dimension
 
 # One tonne: far above any charge of a small shop, and low enough that a slipped decimal point shows.
 MOST_GRAMS = Decimal(1_000_000)
+# From foam to beyond osmium, in g/cm3.
+DENSITIES = (Decimal("0.05"), Decimal(25))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,11 @@ class Quantity(Kind):
     above: Decimal | None = Decimal(0)
     least: Decimal | None = None
     most: Decimal = MOST_GRAMS
+
+
+def density_quantity() -> Quantity:
+    """A density that something could have."""
+    return Quantity(Dimension.DENSITY, above=None, least=DENSITIES[0], most=DENSITIES[1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,7 +70,9 @@ class Estimate:
         """
         below = sum((spread.below * spread.below for spread in spreads), ZERO).sqrt()
         above = sum((spread.above * spread.above for spread in spreads), ZERO).sqrt()
-        return cls(value, value * (ONE - min(below, ONE)), value * (ONE + above))
+        # Without doubt an end is the value itself, to its last digit.
+        low = value * (ONE - min(below, ONE)) if below else value
+        return cls(value, low, value * (ONE + above) if above else value)
 
     def times(self, factor: Decimal) -> Estimate:
         """All three scaled by an exact, non-negative factor."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from alloyref.domain.calculation import CompositionOf, Quantity, Text, item
+from alloyref.domain.calculation import CompositionOf, Quantity, Text, density_quantity, item
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import estimated_density
 from alloyref.domain.errors import InvalidInput
@@ -28,7 +28,7 @@ class MetalSpec:
         example={"Au": 750, "Ag": 125, "Cu": 125},
     )
     density: Decimal | None = item(
-        Quantity(Dimension.DENSITY, most=Decimal(25)),
+        density_quantity(),
         "Measured density; estimated by ideal mixing without it.",
         default=None,
     )

@@ -223,6 +223,8 @@ class Units:
                 "not-a-quantity", f"{text[:40]!r} is not a number followed by a unit, such as '4.82 dwt'."
             )
         number, name = match.groups()
+        if name is not None and name.startswith(","):
+            raise InvalidInput.of("not-a-quantity", f"{text[:40]!r}: write the decimal point as '.'.")
         if name is None:
             raise InvalidInput.of(
                 "unit-missing",

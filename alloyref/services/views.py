@@ -85,7 +85,7 @@ class ElementView:
 
     symbol: str = item(Text(), "Symbol.")
     name: str = item(Text(), "Name.")
-    atomic_mass: Property = item(Measured(Dimension.RATIO, decimals=6), "Standard atomic mass.")
+    atomic_mass: Property = item(Measured(Dimension.RATIO, decimals=10), "Standard atomic mass.")
     density: Property = item(DENSITY, "Density at 20 C.")
     melting_point: Property = item(DEGREES, "Melting point.")
     note: str = item(Text(), "What to know of it.")

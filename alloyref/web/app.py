@@ -47,6 +47,11 @@ def _finish(settings: Settings) -> Callable[[Response], Response]:
             origin = request.headers.get("Origin")
             if origin in allowed:
                 response.headers["Access-Control-Allow-Origin"] = origin
+                response.headers["Access-Control-Expose-Headers"] = "ETag, Link"
+                if request.method == "OPTIONS":
+                    response.headers["Access-Control-Allow-Methods"] = response.headers.get("Allow", "GET")
+                    response.headers["Access-Control-Allow-Headers"] = "Content-Type, If-None-Match"
+                    response.headers["Access-Control-Max-Age"] = "600"
         return response
 
     return finish

@@ -81,6 +81,8 @@ class Gateway:
             self._refuse(protocol, "timeout", f"The body did not arrive within {self._settings.body_seconds:g} s.")
         except _TooLargeError:
             self._refuse(protocol, "too-large", f"The body may have at most {self._settings.max_body} bytes.")
+        except RuntimeError as error:  # the client has gone, so there is nobody to answer
+            log.debug("body not received: %s", error)
         return None
 
     async def _streamed(self, protocol: Any) -> bytes:
@@ -124,7 +126,8 @@ class Gateway:
             if close is not None:
                 close()
         status, headers = answer
-        return status, [(name.lower(), value) for name, value in headers], body
+        # The server dates every answer itself; a date kept with a ready answer would make it look older and older.
+        return status, [(name.lower(), value) for name, value in headers if name.lower() != "date"], body
 
 
 def environ(scope: Any, content: bytes) -> dict[str, Any]:

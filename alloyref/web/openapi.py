@@ -25,6 +25,7 @@ Quantities carry their unit. Every served value has a standing and a source. Err
 cautions, and local codes and licensed practice come first.
 """
 EXAMPLE_ALLOY = "sterling-silver"
+EXAMPLE_GOLD = "gold-585-yellow"
 PROBLEM = {"$ref": "#/components/responses/Problem"}
 
 
@@ -239,13 +240,10 @@ def _path_parameter(name: str, doc: str, example: str) -> dict[str, Any]:
 
 def _alloys(spec: APISpec, describer: Describer) -> None:
     row = describer.record(AlloyView, output=True)
+    # `fields` may leave any of them out.
+    describer.components[AlloyView.__name__].pop("required")
     query = [_query(describer, one) for one in items(AlloyQuery).values()]
-    listing = _list_schema(
-        "alloys",
-        {"type": "object", "properties": describer.components[AlloyView.__name__]["properties"]},
-        True,
-    )
-    del row
+    listing = _list_schema("alloys", row, True)
     spec.path(
         "/v1/alloys",
         operations=_read("Alloys that answer a question", "list_alloys", listing, ("json", "csv"), query),
@@ -258,6 +256,7 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
         operations=_read("Everything known of an alloy", "get_alloy", detail, ("json",), [where]),
     )
     for name, dimension in PROPERTIES.items():
+        where = _path_parameter("name", "Id of the alloy.", EXAMPLE_GOLD if name == "karat" else EXAMPLE_ALLOY)
         unit = {
             "name": UNIT,
             "in": "query",

@@ -64,5 +64,5 @@ def test_each_kind_survives_as_plain_values(dataset: Dataset, kind: str) -> None
 )
 def test_exact_numbers_keep_every_digit(value: Any, type_: type) -> None:
     convert = converter()
-    back = convert.structure(convert.unstructure(value, type_), type_)
+    back: object = convert.structure(convert.unstructure(value, type_), type_)
     assert (back, str(back)) == (value, str(value))

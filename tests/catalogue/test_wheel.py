@@ -68,7 +68,9 @@ def test_it_serves_the_data_from_outside_the_checkout(wheel: Path, tmp_path: Pat
     pip("install", "--no-deps", "--target", str(target), str(wheel))
     environment = {**os.environ, "PYTHONPATH": str(target), "PYTHONSAFEPATH": "1"}
     command = [sys.executable, "-c", PROGRAM]
-    ran = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, env=environment, timeout=60, check=False)
+    ran = subprocess.run(
+        command, capture_output=True, text=True, cwd=tmp_path, env=environment, timeout=60, check=False
+    )
     assert ran.returncode == 0, ran.stderr
     where, digest, density = ran.stdout.split("\n")[:3]
     assert Path(where) == target / "alloyref"

@@ -51,7 +51,9 @@ def test_it_ends_well_and_says_something(run: Run, arguments: tuple[str, ...]) -
 
 
 def test_the_commands_are_all_there() -> None:
-    assert {"serve", "order", "transfer", "mass", "purity", "alloys", "dataset", "openapi", "demo"} <= set(main.commands)
+    assert {"serve", "order", "transfer", "mass", "purity", "alloys", "dataset", "openapi", "demo"} <= set(
+        main.commands
+    )
 
 
 @pytest.mark.parametrize("way", every_command(main), ids=" ".join)
@@ -69,7 +71,9 @@ def test_the_help_lists_commands_and_exit_codes(run: Run) -> None:
     assert __version__ in run("--version").stdout
 
 
-@pytest.mark.parametrize("command", [MASS, TRANSFER, ("purity", "--value", "750", "--from", "permille", "--to", "karat")])
+@pytest.mark.parametrize(
+    "command", [MASS, TRANSFER, ("purity", "--value", "750", "--from", "permille", "--to", "karat")]
+)
 def test_json_is_the_whole_answer(run: Run, command: tuple[str, ...]) -> None:
     answer = json.loads(run(*command, "--json").stdout)
     assert set(answer) == {"result", "inputs", "assumptions", "cautions", "dataset"}
@@ -101,7 +105,10 @@ def test_the_table_of_a_transfer_shows_mass_range_and_standing(run: Run) -> None
         (("mass", "--weight", "1"), ["--weight"]),
         (("transfer", "--mass", "4.82", "--from-metal", "Ag", "--to-metal", "Au"), ["--mass"]),
         (("transfer", "--mass", "4.82 g", "--from-metal", "silvr", "--to-metal", "Au"), ["--from-metal"]),
-        (("transfer", "--mass", "1 g", "--from-metal", '{"composition": ', "--to-metal", "Au"), ["--from-metal", "JSON"]),
+        (
+            ("transfer", "--mass", "1 g", "--from-metal", '{"composition": ', "--to-metal", "Au"),
+            ["--from-metal", "JSON"],
+        ),
         (("order", "--final-metal", "Au"), ["trial, pattern or volume"]),
         (("order", "--final-metal", "Au", "--trial-metal", "Ag"), ["--trial-mass"]),
         (("order", "--final-metal", "Au", "--others", "{"), ["--others"]),
@@ -199,7 +206,9 @@ class TestAlloys:
         assert f"{len(expected)} of {len(expected)} alloys" in text
 
     def test_json_holds_the_same(self, run: Run, reference: Reference) -> None:
-        found = json.loads(run("alloys", "--contains", "Ni,Cu", "--free-of", "Zn", "--page-size", "500", "--json").stdout)
+        found = json.loads(
+            run("alloys", "--contains", "Ni,Cu", "--free-of", "Zn", "--page-size", "500", "--json").stdout
+        )
         expected = [
             one.id
             for one in sorted(reference.alloys.values(), key=lambda one: one.id)
@@ -231,7 +240,9 @@ class TestOpenapi:
 
     def test_a_stale_copy_is_shown_with_the_difference_and_the_cure(self, run: Run, tmp_path: Path) -> None:
         path = tmp_path / "openapi.yaml"
-        path.write_text(run("openapi").stdout.replace("operationId: mass\n", "operationId: weight\n"), encoding="utf-8")
+        path.write_text(
+            run("openapi").stdout.replace("operationId: mass\n", "operationId: weight\n"), encoding="utf-8"
+        )
         result = run("openapi", "--check", str(path))
         assert result.exit_code == 1
         assert "operationId: weight" in result.stderr

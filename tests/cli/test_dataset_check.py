@@ -52,7 +52,7 @@ def test_an_unknown_source(run: Run, copy: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("table", "key", "value", "column"),
+    "cell",
     [
         ("elements.csv", "symbol", "Au", "density_source"),
         ("units.csv", "symbol", "dwt", "source"),
@@ -62,7 +62,8 @@ def test_an_unknown_source(run: Run, copy: Path) -> None:
         ("bench_notes.csv", "id", "flux-platinum", "source"),
     ],
 )
-def test_an_unknown_source_in_any_table(run: Run, copy: Path, table: str, key: str, value: str, column: str) -> None:
+def test_an_unknown_source_in_any_table(run: Run, copy: Path, cell: tuple[str, str, str, str]) -> None:
+    table, key, value, column = cell
     edit(copy / table, key, value, **{column: "hearsay"})
     refused(run, copy, "'hearsay'")
 
@@ -93,7 +94,9 @@ def melting_row(copy: Path) -> tuple[str, str]:
     raise AssertionError("no alloy has a published solidus")
 
 
-@pytest.mark.parametrize(("factor", "says"), [(1.05, "3 % limit"), (0.95, "3 % limit"), (1.027, "2 % without a reason")])
+@pytest.mark.parametrize(
+    ("factor", "says"), [(1.05, "3 % limit"), (0.95, "3 % limit"), (1.027, "2 % without a reason")]
+)
 def test_a_density_off_the_rule_without_a_reason(run: Run, copy: Path, factor: float, says: str) -> None:
     printed = edit(copy / "publications" / "silver-study-text.csv", "row", "ag-950")["density"]
     assert printed
@@ -107,8 +110,12 @@ def test_a_reason_for_an_alloy_that_does_not_exist(run: Run, copy: Path) -> None
     refused(run, copy, "unobtainium")
 
 
-@pytest.mark.parametrize("table", ["alloys.csv", "elements.csv", "units.csv", "sources.csv", "trade_rules.csv", "publications/its-90.csv"])
-@pytest.mark.parametrize("change", [lambda line: line.replace("note", "notes"), lambda line: f"extra,{line}", str.upper])
+@pytest.mark.parametrize(
+    "table", ["alloys.csv", "elements.csv", "units.csv", "sources.csv", "trade_rules.csv", "publications/its-90.csv"]
+)
+@pytest.mark.parametrize(
+    "change", [lambda line: line.replace("note", "notes"), lambda line: f"extra,{line}", str.upper]
+)
 def test_a_wrong_header(run: Run, copy: Path, table: str, change: Callable[[str], str]) -> None:
     path = copy / table
     first, rest = path.read_text(encoding="utf-8").split("\n", 1)
@@ -117,7 +124,9 @@ def test_a_wrong_header(run: Run, copy: Path, table: str, change: Callable[[str]
 
 
 def test_a_misprint_may_not_back_an_alloy(run: Run, copy: Path) -> None:
-    misprint = next(key for key, row in read_dataset(copy).printed.items() if row.maybe("note").startswith("MISPRINT"))
+    misprint = next(
+        key for key, row in read_dataset(copy).printed.items() if row.maybe("note").startswith("MISPRINT")
+    )
     edit(copy / "alloys.csv", "id", "gold-917-yellow", rows=misprint)
     refused(run, copy, "alloys.csv:", misprint, "misprint")
 
@@ -144,7 +153,7 @@ def test_a_spoilt_alloy(run: Run, copy: Path, cells: dict[str, str], says: str) 
 
 
 @pytest.mark.parametrize(
-    ("table", "key", "value", "cells", "says"),
+    "case",
     [
         ("elements.csv", "symbol", "Au", {"density": "193"}, "density of Au"),
         ("elements.csv", "symbol", "Au", {"density": "19,3"}, "elements.csv:"),
@@ -160,7 +169,8 @@ def test_a_spoilt_alloy(run: Run, copy: Path, cells: dict[str, str], says: str) 
         ("sources.csv", "id", "wgc-carat-golds-memory", {"quality": "A"}, "quality D"),
     ],
 )
-def test_another_spoilt_table(run: Run, copy: Path, table: str, key: str, value: str, cells: dict[str, str], says: str) -> None:
+def test_another_spoilt_table(run: Run, copy: Path, case: tuple[str, str, str, dict[str, str], str]) -> None:
+    table, key, value, cells, says = case
     edit(copy / table, key, value, **cells)
     refused(run, copy, says)
 
@@ -180,10 +190,23 @@ def test_a_source_that_nothing_rests_on(run: Run, copy: Path) -> None:
         lambda folder: (folder / "units.csv").unlink(),
         lambda folder: (folder / "units.csv").write_bytes(b"\xff\xfe"),
         lambda folder: (folder / "units.csv").write_text("", encoding="utf-8"),
-        lambda folder: (folder / "patterns.csv").write_text((folder / "patterns.csv").read_text(encoding="utf-8") + "short,row\n", encoding="utf-8"),
-        lambda folder: (folder / "patterns.csv").write_text((folder / "patterns.csv").read_text(encoding="utf-8") + '"unclosed', encoding="utf-8"),
+        lambda folder: (folder / "patterns.csv").write_text(
+            (folder / "patterns.csv").read_text(encoding="utf-8") + "short,row\n", encoding="utf-8"
+        ),
+        lambda folder: (folder / "patterns.csv").write_text(
+            (folder / "patterns.csv").read_text(encoding="utf-8") + '"unclosed', encoding="utf-8"
+        ),
     ],
-    ids=["no dataset", "broken dataset", "no changes", "no table", "no text", "empty table", "short row", "open quote"],
+    ids=[
+        "no dataset",
+        "broken dataset",
+        "no changes",
+        "no table",
+        "no text",
+        "empty table",
+        "short row",
+        "open quote",
+    ],
 )
 def test_a_folder_that_is_no_dataset(run: Run, copy: Path, spoil: Callable[[Path], object]) -> None:
     spoil(copy)

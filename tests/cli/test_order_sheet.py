@@ -34,7 +34,19 @@ def row(text: str, label: str) -> str:
 
 
 def test_the_parts_stand_in_order(text: str) -> None:
-    parts = ["ORDER SHEET", "ONE PIECE", "THE CHARGE", "FROM THE SUPPLIER", "AFTER CASTING", "MONEY", "BOOKS", "CASTING SLIP", "RESTS ON", "CAUTIONS", "Dataset"]
+    parts = [
+        "ORDER SHEET",
+        "ONE PIECE",
+        "THE CHARGE",
+        "FROM THE SUPPLIER",
+        "AFTER CASTING",
+        "MONEY",
+        "BOOKS",
+        "CASTING SLIP",
+        "RESTS ON",
+        "CAUTIONS",
+        "Dataset",
+    ]
     places = [text.index(part) for part in parts]
     assert places == sorted(places)
 
@@ -99,9 +111,13 @@ def test_without_prices_no_money_is_shown(run: Run) -> None:
     assert "EUR" not in text
 
 
-@pytest.mark.parametrize("metal", ["platinum-950-ru", "silver-958", "brass-c26000", '{"composition": {"Au": 333, "Cu": 667}}'])
+@pytest.mark.parametrize(
+    "metal", ["platinum-950-ru", "silver-958", "brass-c26000", '{"composition": {"Au": 333, "Cu": 667}}']
+)
 def test_a_sheet_is_printed_for_any_metal(run: Run, metal: str) -> None:
-    result = run("order", "--input", "-", "--final-metal", metal, "--casting-method", "centrifugal", stdin=json.dumps(CASTING))
+    result = run(
+        "order", "--input", "-", "--final-metal", metal, "--casting-method", "centrifugal", stdin=json.dumps(CASTING)
+    )
     assert result.exit_code == 0, result.output
     assert "CHARGE" in result.stdout
     assert "not given: weigh them and add" in result.stdout

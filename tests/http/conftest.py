@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import os
 import re
@@ -49,7 +50,10 @@ def _started(folder: Path, **environment: str) -> Iterator[Running]:
     command = [sys.executable, "-m", "alloyref", "serve", "--port", str(port)]
     with log.open("wb") as stream, subprocess.Popen(command, stdout=stream, stderr=stream, env=given) as process:
         try:
-            wait_until_ready(f"http://127.0.0.1:{port}")
+            try:
+                wait_until_ready(f"http://127.0.0.1:{port}")
+            except requests.RequestException as error:
+                pytest.fail(f"{error}\nThe service said:\n{log.read_text(encoding='utf-8')}")
             yield Running(f"http://127.0.0.1:{port}", port, process, log)
         finally:
             process.terminate()
@@ -157,3 +161,42 @@ def read_paths(description: dict[str, Any]) -> list[str]:
                 query.append(f"{one['name']}={one['example']}")
         paths.append(path + ("?" + "&".join(query) if query else ""))
     return paths
+
+
+@pytest.fixture
+def sound_order() -> dict[str, Any]:
+    """A small order with nothing wrong."""
+    return {
+        "name": "reed-pattern band",
+        "trial": {"metal": "sterling-silver", "mass": "6.31 g"},
+        "final_metal": "gold-585-yellow",
+        "pieces": 2,
+    }
+
+
+@pytest.fixture
+def refused_order(
+    web: Callable[..., requests.Response],
+    problem_of: Callable[[requests.Response, int], dict[str, Any]],
+    sound_order: dict[str, Any],
+) -> Callable[[dict[str, Any], str, str, str | None], None]:
+    """Change a sound order at the places that pointers name, and hold the refusal to pointer, code and suggestion."""
+
+    def refused(changes: dict[str, Any], pointer: str, code: str, suggestion: str | None) -> None:
+        order = copy.deepcopy(sound_order)
+        assert web("POST", "/v1/order", json=order).status_code == 200
+        for place_of, value in changes.items():
+            *way, last = (step.replace("~1", "/").replace("~0", "~") for step in place_of.split("/")[1:])
+            place = order
+            for step in way:
+                place = place[step]
+            if value is ...:
+                del place[last]
+            else:
+                place[last] = value
+        issues = problem_of(web("POST", "/v1/order", json=order), 422)["errors"]
+        found = {(issue["pointer"], issue["code"]): issue for issue in issues}
+        assert (pointer, code) in found, issues
+        assert suggestion is None or suggestion in found[pointer, code]["suggestions"]
+
+    return refused

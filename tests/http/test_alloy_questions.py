@@ -43,14 +43,23 @@ QUESTIONS: list[tuple[dict[str, str], Keep]] = [
     ({"contains": "Pd"}, lambda one: one.contains("Pd")),
     ({"contains": "Pd,Ag"}, lambda one: one.contains("Pd") and one.contains("Ag")),
     ({"free_of": "Ni"}, lambda one: not one.contains("Ni")),
-    ({"free_of": "Ni,Cd,Zn", "base": "Au"}, lambda one: one.metal.base == "Au" and not any(map(one.contains, ("Ni", "Cd", "Zn")))),
-    ({"contains": "Zn", "free_of": "Cd", "use": "solder"}, lambda one: one.contains("Zn") and not one.contains("Cd") and "solder" in one.uses),
+    (
+        {"free_of": "Ni,Cd,Zn", "base": "Au"},
+        lambda one: one.metal.base == "Au" and not any(map(one.contains, ("Ni", "Cd", "Zn"))),
+    ),
+    (
+        {"contains": "Zn", "free_of": "Cd", "use": "solder"},
+        lambda one: one.contains("Zn") and not one.contains("Cd") and "solder" in one.uses,
+    ),
     *(({"use": use}, lambda one, use=use: use in one.uses) for use in ("casting", "solder", "trial", "stock")),
     ({"q": "ROSE"}, lambda one: "rose" in words_of(one)),
     ({"q": "14 white"}, lambda one: "14" in words_of(one) and "white" in words_of(one)),
     ({"q": "100%"}, lambda one: "100%" in words_of(one)),
     ({"q": "_"}, lambda one: "_" in words_of(one)),
-    ({"base": "Au", "colour": "white", "use": "casting"}, lambda one: one.metal.base == "Au" and one.colour == "white" and "casting" in one.uses),
+    (
+        {"base": "Au", "colour": "white", "use": "casting"},
+        lambda one: one.metal.base == "Au" and one.colour == "white" and "casting" in one.uses,
+    ),
     ({"base": "Xx"}, lambda one: one.metal.base == "Xx"),
 ]
 

@@ -36,9 +36,7 @@ def test_every_read_has_a_strong_validator_and_may_be_cached(web: Web, read_path
     assert failing(read_paths, holds) == []
 
 
-@pytest.mark.parametrize(
-    "form", ["{}", 'W/{}', '"other", {}', '"a,b", W/{}', "*", '{} ,"x"', 'W/"x",W/{}'], ids=repr
-)
+@pytest.mark.parametrize("form", ["{}", "W/{}", '"other", {}', '"a,b", W/{}', "*", '{} ,"x"', 'W/"x",W/{}'], ids=repr)
 def test_every_read_answers_304_when_nothing_changed(web: Web, read_paths: list[str], form: str) -> None:
     def holds(path: str) -> bool:
         first = web("GET", path)
@@ -97,7 +95,11 @@ def test_each_form_and_each_page_has_its_own_validator(web: Web) -> None:
 
 def test_one_address_keeps_its_forms_apart(web: Web) -> None:
     path = "/v1/alloys/fine-gold/density"
-    for accept, media in (("application/json", "application/json"), ("text/plain", "text/plain"), ("*/*", "application/json")):
+    for accept, media in (
+        ("application/json", "application/json"),
+        ("text/plain", "text/plain"),
+        ("*/*", "application/json"),
+    ):
         for _ in range(2):
             assert web("GET", path, headers={"Accept": accept}).headers["Content-Type"].startswith(media)
 

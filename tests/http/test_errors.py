@@ -16,7 +16,9 @@ DEEP = 100_000
 
 
 @pytest.mark.parametrize("method", ["GET", "POST", "PUT", "DELETE", "PATCH"])
-@pytest.mark.parametrize("path", ["/nothing", "/v1", "/v1/", "/v2/alloys", "/v1/alloys/", "/v1//alloys", "/v1/order/", "/V1/alloys"])
+@pytest.mark.parametrize(
+    "path", ["/nothing", "/v1", "/v1/", "/v2/alloys", "/v1/alloys/", "/v1//alloys", "/v1/order/", "/V1/alloys"]
+)
 def test_an_unknown_path(web: Web, problem_of: Problem, method: str, path: str) -> None:
     assert problem_of(web(method, path), 404)["type"] == "/v1/problems/not-found"
 
@@ -47,14 +49,18 @@ def test_an_entry_that_has_no_such_value(web: Web, problem_of: Problem) -> None:
         ("BREW", "/v1/mass", {"GET", "HEAD", "POST", "OPTIONS"}),
     ],
 )
-def test_a_method_that_does_not_work_here(web: Web, problem_of: Problem, method: str, path: str, allowed: set[str]) -> None:
+def test_a_method_that_does_not_work_here(
+    web: Web, problem_of: Problem, method: str, path: str, allowed: set[str]
+) -> None:
     answer = web(method, path)
     problem_of(answer, 405)
     assert {word.strip() for word in answer.headers["Allow"].split(",")} == allowed
 
 
 @pytest.mark.parametrize("path", ["/v1/order", "/v1/mass"])
-@pytest.mark.parametrize("media", [None, "", "text/plain", "text/json", "application/xml", "application/x-www-form-urlencoded"])
+@pytest.mark.parametrize(
+    "media", [None, "", "text/plain", "text/json", "application/xml", "application/x-www-form-urlencoded"]
+)
 def test_a_body_of_another_media_type(web: Web, problem_of: Problem, path: str, media: str | None) -> None:
     problem_of(web("POST", path, data=b'{"value": 1}', headers={"Content-Type": media}), 415)
 
@@ -156,7 +162,9 @@ def test_what_was_asked_for_is_named_as_it_was_written(web: Web, problem_of: Pro
     assert "'gold-é'" in problem_of(web("GET", "/v1/alloys/gold-%C3%A9"), 404)["detail"]
 
 
-@pytest.mark.parametrize("query", ["q=%FF", "q=%E2%82%AC", "=", "&&&", "?", "%00=1", "q=" + "a" * 20_000, "page=1&" * 500])
+@pytest.mark.parametrize(
+    "query", ["q=%FF", "q=%E2%82%AC", "=", "&&&", "?", "%00=1", "q=" + "a" * 20_000, "page=1&" * 500]
+)
 def test_a_strange_query(web: Web, problem_of: Problem, query: str) -> None:
     answer = web("GET", f"/v1/alloys?{query}")
     if answer.status_code != 200:

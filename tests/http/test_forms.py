@@ -71,9 +71,11 @@ def test_a_form_that_is_not_there_is_refused_with_those_that_are(
     assert (issue["pointer"], set(issue["suggestions"])) == ("/format", {"json", "csv"})
 
 
-@pytest.mark.parametrize("alloy", ["sterling-silver", "fine-gold", "gold-585-yellow", "gold-750-yellow", "silver-958"])
 @pytest.mark.parametrize(
-    ("name", "unit", "factor", "offset"),
+    "alloy", ["sterling-silver", "fine-gold", "gold-585-yellow", "gold-750-yellow", "silver-958"]
+)
+@pytest.mark.parametrize(
+    "asked",
     [
         ("density", None, Fraction(1), Fraction(0)),
         ("density", "kg/m3", Fraction(1000), Fraction(0)),
@@ -85,8 +87,9 @@ def test_a_form_that_is_not_there_is_refused_with_those_that_are(
     ],
 )
 def test_one_number_in_the_unit_asked_for(
-    web: Web, reference: Reference, alloy: str, name: str, unit: str | None, factor: Fraction, offset: Fraction
+    web: Web, reference: Reference, alloy: str, asked: tuple[str, str | None, Fraction, Fraction]
 ) -> None:
+    name, unit, factor, offset = asked
     known = getattr(reference.alloys[alloy].metal, name) if alloy in reference.alloys else None
     if known is None:
         assert web("GET", f"/v1/alloys/{alloy}/{name}").status_code == 404
@@ -138,7 +141,12 @@ def test_on_error_changes_nothing_about_an_answer_without_one(web: Web) -> None:
 
 def test_a_quantity_of_a_query_may_stand_apart_from_its_unit(web: Web) -> None:
     base = {"from_metal": "fine-gold", "to_metal": "fine-silver"}
-    ways = ({"mass": "2 dwt"}, {"mass": "2", "unit": "dwt"}, {"mass": "2", "mass_unit": "dwt"}, {"mass": "2", "unit": "[pwt_tr]"})
+    ways = (
+        {"mass": "2 dwt"},
+        {"mass": "2", "unit": "dwt"},
+        {"mass": "2", "mass_unit": "dwt"},
+        {"mass": "2", "unit": "[pwt_tr]"},
+    )
     answers = [web("GET", "/v1/transfer", params={**base, **way}).json() for way in ways]
     assert all(answer == answers[0] for answer in answers)
     assert answers[0]["inputs"]["mass"] == {"value": 3.11034768, "unit": "g"}

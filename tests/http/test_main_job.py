@@ -68,7 +68,9 @@ def test_the_books_close_with_numbers_read_as_decimals(web: Web, demo_order: dic
     result = exact(web("POST", "/v1/order", json=demo_order))["result"]
     assert_books_close(result)
     parts = result["charge_parts"]
-    assert sum(part["value"] for part in parts.values()) == result["charge"]["value"] == result["balance"]["total"]["in"]
+    assert (
+        sum(part["value"] for part in parts.values()) == result["charge"]["value"] == result["balance"]["total"]["in"]
+    )
     assert result["returns"]["value"] == result["balance"]["total"]["returns"]
     assert sum(lot["mass"]["value"] for lot in result["returns"]["items"]) == result["returns"]["value"]
     assert sum(line["cost"]["value"] for line in result["lines"]) == result["cost"]["net"]["value"]
@@ -104,7 +106,12 @@ def test_masses_are_shown_alike_in_g_dwt_and_ozt(web: Web, demo_order: dict[str,
 
 
 def test_transfer_is_the_same_by_post_and_get(web: Web) -> None:
-    posted = {"mass": "4.82 g", "from_metal": "sterling-silver", "to_metal": "gold-585-yellow", "readability": "0.01 g"}
+    posted = {
+        "mass": "4.82 g",
+        "from_metal": "sterling-silver",
+        "to_metal": "gold-585-yellow",
+        "readability": "0.01 g",
+    }
     by_post = web("POST", "/v1/transfer", json=posted)
     apart = {**posted, "mass": "4.82", "unit": "g", "readability": "0.01", "readability_unit": "g"}
     assert web("GET", "/v1/transfer", params=posted).json() == by_post.json()
@@ -128,9 +135,13 @@ def test_the_text_form_is_a_bare_number(web: Web, description: dict[str, Any], m
     assert Decimal(response.text) == next(iter(whole.values()))["value"]
 
 
-@pytest.mark.parametrize(("value", "unit"), [("7.25", "dwt"), ("1", "ozt"), ("31.1034768", "g"), ("12345.678", "ozt")])
+@pytest.mark.parametrize(
+    ("value", "unit"), [("7.25", "dwt"), ("1", "ozt"), ("31.1034768", "g"), ("12345.678", "ozt")]
+)
 def test_mass_goes_by_exact_factors(web: Web, value: str, unit: str) -> None:
     grams = exact(web("GET", "/v1/mass", params={"value": value, "from": unit, "to": "g"}))["result"]["mass"]
     assert grams == {"value": Decimal(value) * TROY[unit], "unit": "g"}
-    back = exact(web("POST", "/v1/mass", json={"value": str(grams["value"]), "from": "g", "to": unit}))["result"]["mass"]
+    back = exact(web("POST", "/v1/mass", json={"value": str(grams["value"]), "from": "g", "to": unit}))["result"][
+        "mass"
+    ]
     assert back == {"value": Decimal(value), "unit": unit}

@@ -36,7 +36,9 @@ def cells_of(row: dict[str, Any]) -> dict[str, Any]:
     cells: dict[str, Any] = {}
     for name, value in row.items():
         if isinstance(value, dict) and "status" in value:
-            parts = {"": value["value"]} | {f"_{part}": value[part] for part in ("low", "high", "unit", "status", "source")}
+            parts = {"": value["value"]} | {
+                f"_{part}": value[part] for part in ("low", "high", "unit", "status", "source")
+            }
             cells |= {name + part: inner for part, inner in parts.items()}
         elif isinstance(value, dict):
             cells[name] = " ".join(f"{symbol} {share.normalize():f}" for symbol, share in value.items())
@@ -76,9 +78,7 @@ def test_the_suffix_the_parameter_and_the_header_give_the_same_csv(web: Web, nam
 @pytest.mark.parametrize("name", TABLES)
 def test_csv_says_what_json_says(web: Web, name: str) -> None:
     paged = {"page_size": "500"} if name == "alloys" else {}
-    document = json.loads(
-        web("GET", f"/v1/{name}", params=paged).content, parse_float=Decimal, parse_int=Decimal
-    )
+    document = json.loads(web("GET", f"/v1/{name}", params=paged).content, parse_float=Decimal, parse_int=Decimal)
     rows = document[name.replace("-", "_")]
     text = web("GET", f"/v1/{name}.csv").content.decode("utf-8")
     assert text.endswith("\r\n")
@@ -106,7 +106,9 @@ def test_every_cited_source_can_be_resolved(web: Web) -> None:
     cited = set()
     for row in web("GET", "/v1/alloys", params={"page_size": "500"}).json()["alloys"]:
         cited.add(row["composition_source"])
-        cited.update(row[name]["source"] for name in ("fineness", "density", "solidus", "liquidus", "hardness") if row[name])
+        cited.update(
+            row[name]["source"] for name in ("fineness", "density", "solidus", "liquidus", "hardness") if row[name]
+        )
     assert len(cited) > 10
     assert cited <= known
     for name in sorted(cited):

@@ -55,7 +55,9 @@ def test_a_half_sent_body_holds_nobody_up_and_ends_in_408(strict_server: Any, le
         session = stack.enter_context(requests.Session())
         for _ in range(20):
             # Half the time that the slow ones are given: none of these can have waited for them.
-            posted = session.post(f"{strict_server.address}/v1/mass", data=BODY, headers={"Content-Type": "application/json"}, timeout=1)
+            posted = session.post(
+                f"{strict_server.address}/v1/mass", data=BODY, headers={"Content-Type": "application/json"}, timeout=1
+            )
             assert posted.json()["result"]["mass"]["value"] == GRAMS
             assert session.get(f"{strict_server.address}/v1/elements", timeout=1).status_code == 200
         for one in slow:
@@ -84,7 +86,9 @@ def test_a_client_that_leaves_halfway_harms_nobody(strict_server: Any) -> None:
 
 
 @pytest.mark.parametrize("stop", [signal.SIGTERM, signal.SIGINT])
-def test_a_request_in_flight_is_answered_before_the_service_stops(start: Callable[..., Any], stop: signal.Signals) -> None:
+def test_a_request_in_flight_is_answered_before_the_service_stops(
+    start: Callable[..., Any], stop: signal.Signals
+) -> None:
     with start(ALLOYREF_BODY_SECONDS="10") as running:
         with connect(running) as connection:
             begun(connection)

@@ -31,10 +31,9 @@ def decimals(least: int, most: int, places: int) -> st.SearchStrategy[str]:
 
 
 def masses(least: int = 10_000, most: int = 5_000_000) -> st.SearchStrategy[str]:
-    """A mass as text with its unit; bounds in tenths of a milligram."""
-    grams = decimals(least, most, 4).map(lambda number: f"{number} g")
-    pennyweights = decimals(least // 10, most // 10, 3).map(lambda number: f"{number} dwt")
-    return st.one_of(grams, pennyweights)
+    """A mass as text with its unit; bounds in ten-thousandths of it."""
+    numbers = decimals(least, most, 4)
+    return st.builds(lambda number, unit: f"{number} {unit}", numbers, st.sampled_from(["g", "dwt"]))
 
 
 densities = decimals(200, 2300, 2).map(lambda number: f"{number} g/cm3")
@@ -82,34 +81,35 @@ def trials(draw: st.DrawFn) -> Plain:
     return trial
 
 
-patterns = st.one_of(
-    st.fixed_dictionaries(
-        {"mass": decimals(4000, 100_000, 4).map(lambda number: f"{number} g")},
-        optional={"material": st.sampled_from(["injection-wax", "carving-wax", "castable-resin"])},
-    ),
-    st.fixed_dictionaries(
-        {
-            "mass": decimals(4000, 100_000, 4).map(lambda number: f"{number} g"),
-            "density": decimals(80, 130, 2).map(lambda number: f"{number} g/cm3"),
-            "pieces_weighed": st.just(1),
-        }
-    ),
-)
-volumes = st.one_of(
-    decimals(150, 20_000, 3).map(lambda number: f"{number} cm3"),
-    decimals(1500, 200_000, 1).map(lambda number: f"{number} mm3"),
-)
-ways_in = st.one_of(
-    trials().map(lambda trial: {"trial": trial}),
-    patterns.map(lambda pattern: {"pattern": pattern}),
-    volumes.map(lambda volume: {"volume": volume}),
-)
+@st.composite
+def patterns(draw: st.DrawFn) -> Plain:
+    """A wax or resin, its density measured, named, or left to the default."""
+    pattern: Plain = {"mass": f"{draw(decimals(4000, 100_000, 4))} g"}
+    known = draw(st.sampled_from(["measured", "named", "default"]))
+    if known == "measured":
+        pattern["density"] = f"{draw(decimals(80, 130, 2))} g/cm3"
+    if known == "named":
+        pattern["material"] = draw(st.sampled_from(["injection-wax", "carving-wax", "castable-resin"]))
+    return pattern
+
+
+@st.composite
+def ways_in(draw: st.DrawFn) -> Plain:
+    """One of the three ways to say how large a piece is; trials most of all."""
+    way = draw(st.sampled_from(["trial", "trial", "pattern", "volume"]))
+    if way == "trial":
+        return {"trial": draw(trials())}
+    if way == "pattern":
+        return {"pattern": draw(patterns())}
+    cubic = draw(st.sampled_from(["cm3", "mm3"]))
+    thousandths = draw(st.integers(150, 20_000))
+    return {"volume": f"{thousandths / 1000:.3f} cm3" if cubic == "cm3" else f"{thousandths} mm3"}
 
 
 @st.composite
 def others(draw: st.DrawFn) -> Plain:
     """Another piece for the same flask."""
-    piece: Plain = {**draw(ways_in), "pieces": draw(st.integers(1, 5)), "stones": draw(stones)}
+    piece: Plain = {**draw(ways_in()), "pieces": draw(st.integers(1, 5)), "stones": draw(stones)}
     if draw(st.booleans()):
         piece["finishing_loss"] = draw(decimals(0, 300, 3))
     return piece
@@ -136,8 +136,8 @@ spares = st.one_of(
     ),
 )
 purchases = st.fixed_dictionaries(
-    {"form": st.sampled_from(["alloyed", "fine-and-master"]), "increment": st.sampled_from(INCREMENTS)},
-    optional={"max_scrap_share": decimals(0, 100, 2)},
+    {"form": st.sampled_from(["fine-and-master", "alloyed"]), "increment": st.sampled_from(INCREMENTS)},
+    optional={"max_scrap_share": st.sampled_from(["0", "0.3", "0.5", "0.77", "1"])},
 )
 ELEMENTS = ["Au", "Ag", "Cu", "Pt", "Pd", "Zn"]
 prices = st.lists(st.sampled_from(ELEMENTS), unique=True, max_size=6).flatmap(
@@ -163,7 +163,7 @@ def lots(draw: st.DrawFn, final: Any) -> Plain:
     metal = final if draw(st.booleans()) else draw(metals)
     return {
         "metal": metal,
-        "mass": draw(masses(1000, 300_000)),
+        "mass": draw(masses(1000, 1_500_000)),
         "kind": draw(st.sampled_from(["scrap", "fresh"])),
     }
 
@@ -173,20 +173,18 @@ def plain_orders(draw: st.DrawFn) -> Plain:
     """An order as a caller would send it, in every shape that has an answer."""
     final = draw(metals)
     asked: Plain = {
-        **draw(ways_in),
+        **draw(ways_in()),
         "final_metal": final,
         "pieces": draw(st.integers(1, 6)),
         "stones": draw(stones),
         "others": draw(st.lists(others(), max_size=2)),
         "allowances": {**draw(sprues), **draw(losses)},
-        "on_hand": draw(st.lists(lots(final), max_size=3)),
+        "on_hand": [draw(lots(final)) for _ in range(draw(st.sampled_from([0, 1, 2, 3])))],
         "purchase": draw(purchases),
         "prices": draw(prices),
     }
     # A sprue weighed for the whole flask must not outweigh a trial that was weighed with it.
-    weighed_with_it = [
-        one for one in (asked, *asked["others"]) if one.get("trial", {}).get("stage") == "with-sprue"
-    ]
+    weighed_with_it = [one for one in (asked, *asked["others"]) if one.get("trial", {}).get("stage") == "with-sprue"]
     if weighed_with_it and "sprue_mass" in asked["allowances"]:
         asked["allowances"]["sprue_mass"] = "0.3 g"
     if draw(st.booleans()):

@@ -126,13 +126,17 @@ def test_karat_goes_out_and_comes_back(ask: Ask, hundredths: int, to: str) -> No
 
 
 @LAW
-@given(permille=st.decimals(min_value=0, max_value=1000, places=2, allow_nan=False))
-def test_the_nearest_marks_enclose_the_purity(ask: Ask, gold_marks: list[Decimal], permille: Decimal) -> None:
+@given(data=st.data())
+def test_the_nearest_marks_enclose_the_purity(ask: Ask, gold_marks: list[Decimal], data: st.DataObject) -> None:
+    """At a mark itself that mark is the lower one, with no difference, and the next one the upper."""
+    anywhere = st.decimals(min_value=0, max_value=1000, places=2, allow_nan=False)
+    permille = data.draw(st.sampled_from([*gold_marks, None]))
+    if permille is None:
+        permille = data.draw(anywhere)
     result = ask(PURITY, {"value": str(permille), "from": "permille", "to": "karat"}).result
     below = [mark for mark in gold_marks if mark <= permille]
     above = [mark for mark in gold_marks if mark > permille]
-    expected = below[-1:] + above[:1]
-    assert [mark.fineness for mark in result.nearest_marks] == expected
+    assert [mark.fineness for mark in result.nearest_marks] == below[-1:] + above[:1]
     assert all(mark.difference == permille - mark.fineness for mark in result.nearest_marks)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from alloyref.domain.numbers import Rounding, fraction_to_decimal, parse_decimal, plain, round_to
@@ -96,9 +96,11 @@ def test_any_other_has_fifteen_digits(value: Fraction) -> None:
 
 
 @LAW
-@given(
-    value=st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=9)
-)
+@given(value=st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=9))
+@example(Decimal("-0.00"))
+@example(Decimal("-0"))
+@example(Decimal("1E+3"))
+@example(Decimal("-10.500"))
 def test_the_plain_form_reads_back(value: Decimal) -> None:
     """And shows no exponent, no idle zero and no minus before a zero."""
     text = plain(value)

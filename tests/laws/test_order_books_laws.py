@@ -16,9 +16,7 @@ from alloyref.domain.order.results import Account, OrderResult
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
-LAW = settings(
-    max_examples=120, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
+LAW = settings(max_examples=120, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 COLUMNS = ("mass_in", "pieces", "returns", "loss", "difference")
 
 

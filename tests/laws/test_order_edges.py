@@ -45,6 +45,23 @@ def test_the_net_cost_stands_when_nothing_comes_back(ask: Ask) -> None:
     assert result.cost.per_piece == (Decimal("1128.75"), "EUR")
 
 
+def test_a_lot_that_is_not_used_leaves_no_trace_in_what_is_bought(ask: Ask) -> None:
+    """Sterling on hand cannot go into green gold bought alloyed: no copper in the item, nor in the books."""
+    asked = {
+        "volume": "1 cm3",
+        "final_metal": GREEN,
+        "on_hand": [{"metal": "sterling-silver", "mass": "1 g"}],
+        "prices": [{"metal": "Au", "price": 100, "currency": "EUR"}],
+    }
+    result: OrderResult = ask(ORDER, asked).result
+    (lot,), (item,) = result.to_buy.on_hand, result.to_buy.items
+    assert lot.used == 0
+    assert item.composition == {"Au": 750, "Ag": 250}
+    assert set(result.balance.elements) == {"Au", "Ag"}
+    assert result.cost is not None
+    assert result.cost.unpriced == ("Ag",)
+
+
 def test_three_equal_lines_share_a_euro(ask: Ask) -> None:
     """1.00 over three is 0.34 + 0.33 + 0.33, never three times 0.33."""
     gram = {"volume": "1 cm3"}
@@ -91,6 +108,21 @@ def test_the_high_end_to_buy_is_enough_when_two_items_are_rounded(ask: Ask) -> N
     assert first.charge.low < heavier.charge.value < first.charge.high
     assert heavier.to_buy.mass.value == 11
     assert first.to_buy.mass.high >= heavier.to_buy.mass.value
+
+
+def test_two_items_rounded_up_stay_within_the_range(ask: Ask) -> None:
+    """No doubt at all about the charge of 10.02 g, and yet 11 g to order: the range must hold what is ordered."""
+    asked = {
+        "trial": {"metal": metal("10", Ag=500, Cu=500), "mass": "10.02 g", "contraction": 0},
+        "final_metal": metal("10", Au=500, Ag=500),
+        "final_contraction": 0,
+        "allowances": NOTHING_LOST,
+        "purchase": {"form": "fine-and-master", "increment": "0.5 g"},
+    }
+    result: OrderResult = ask(ORDER, asked).result
+    assert result.charge.low == result.charge.high == Decimal("10.02")
+    assert result.to_buy.mass.value == 11
+    assert result.to_buy.mass.low <= 11 <= result.to_buy.mass.high
 
 
 WEIGHED = [

@@ -17,9 +17,7 @@ from alloyref.domain.order.results import OrderResult
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
-LAW = settings(
-    max_examples=100, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
+LAW = settings(max_examples=100, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 WAYS = ("trial", "pattern", "volume")
 
 
@@ -82,9 +80,7 @@ def test_more_mass_or_volume(ask: Ask, orders: Orders, data: st.DataObject, tent
 
 @LAW
 @given(st.data(), st.integers(200, 2300), st.integers(1, 200))
-def test_a_denser_final_metal(
-    ask: Ask, orders: Orders, data: st.DataObject, hundredths: int, more: int
-) -> None:
+def test_a_denser_final_metal(ask: Ask, orders: Orders, data: st.DataObject, hundredths: int, more: int) -> None:
     light = data.draw(orders)
     # Trials of the very same metal take no doubt about contraction: keep the trial apart from the final.
     composition = {"Au": 800, "Pd": 200}
@@ -98,9 +94,7 @@ def test_a_denser_final_metal(
 
 @LAW
 @given(st.data(), st.integers(0, 2000), st.integers(1, 500))
-def test_a_larger_share_of_sprue(
-    ask: Ask, orders: Orders, data: st.DataObject, thousandths: int, more: int
-) -> None:
+def test_a_larger_share_of_sprue(ask: Ask, orders: Orders, data: st.DataObject, thousandths: int, more: int) -> None:
     """Where no trial was weighed with its sprue: there a larger share means a smaller piece instead."""
     small = data.draw(orders)
     for one in (small, *small["others"]):
@@ -118,9 +112,7 @@ def test_a_larger_share_of_sprue(
 
 @LAW
 @given(st.data(), st.sampled_from(["melt_loss", "safety"]), st.integers(0, 300))
-def test_a_larger_allowance(
-    ask: Ask, orders: Orders, data: st.DataObject, name: str, thousandths: int
-) -> None:
+def test_a_larger_allowance(ask: Ask, orders: Orders, data: st.DataObject, name: str, thousandths: int) -> None:
     small = data.draw(orders)
     large = deepcopy(small)
     more = data.draw(st.integers(1, 100))

@@ -15,9 +15,7 @@ from alloyref.domain.order.results import OrderResult
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
-LAW = settings(
-    max_examples=100, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
+LAW = settings(max_examples=100, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 GRAMS = {"g": Fraction(1), "ozt": Fraction("31.1034768"), "kg": Fraction(1000)}
 HALF_CENT = Fraction(1, 200)
 SYMBOLS = ["Au", "Ag", "Cu", "Zn", "Pt", "Pd", "Co", "Ru"]
@@ -27,9 +25,7 @@ def all_priced(asked: dict[str, Any]) -> dict[str, Fraction]:
     """Price every element an order can hold; those not drawn cost a cent a gram. Gives euro per gram."""
     known = {one["metal"] for one in asked["prices"]}
     asked["prices"] += [
-        {"metal": symbol, "price": "0.01", "per": "g", "currency": "EUR"}
-        for symbol in SYMBOLS
-        if symbol not in known
+        {"metal": symbol, "price": "0.01", "per": "g", "currency": "EUR"} for symbol in SYMBOLS if symbol not in known
     ]
     return {one["metal"]: Fraction(one["price"]) / GRAMS[one["per"]] for one in asked["prices"]}
 

@@ -19,9 +19,7 @@ from alloyref.domain.units import Dimension, Units
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
-LAW = settings(
-    max_examples=120, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
+LAW = settings(max_examples=120, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 STEP_OF_THE_BOOKS = Fraction(1, 10_000)
 USUAL_SCRAP_SHARE = Fraction(1, 2)
 Shares = tuple[tuple[str, Decimal], ...]
@@ -30,9 +28,7 @@ Shares = tuple[tuple[str, Decimal], ...]
 @pytest.fixture(scope="module")
 def compositions(reference: Reference) -> dict[str, Shares]:
     """Permille shares of the metals that lots are drawn from by name."""
-    return {
-        name: reference.metal(name).composition.parts for name in (*reference.alloys, *reference.elements)
-    }
+    return {name: reference.metal(name).composition.parts for name in (*reference.alloys, *reference.elements)}
 
 
 def exact(numbers: list[Decimal]) -> Fraction:
@@ -59,9 +55,7 @@ def test_each_item_is_rounded_up_by_less_than_a_step(
 
 @LAW
 @given(st.data())
-def test_what_is_bought_and_what_is_used_make_the_charge(
-    ask: Ask, orders: Orders, data: st.DataObject
-) -> None:
+def test_what_is_bought_and_what_is_used_make_the_charge(ask: Ask, orders: Orders, data: st.DataObject) -> None:
     result: OrderResult = ask(ORDER, data.draw(orders)).result
     charge = Fraction(result.charge.value)
     used = exact([lot.used for lot in result.to_buy.on_hand])
@@ -92,12 +86,18 @@ def test_a_bought_item_holds_what_it_says(ask: Ask, orders: Orders, data: st.Dat
     """Permille of an item sum to 1000 as far as their three decimals go; fine metal is one element."""
     result: OrderResult = ask(ORDER, data.draw(orders)).result
     for item in result.to_buy.items:
+        assert all(0 <= share <= 1000 for share in item.composition.values())
         shares = exact(list(item.composition.values()))
         assert abs(shares - 1000) <= Fraction(len(item.composition), 2000)
         if item.what.startswith("fine "):
             assert item.composition == {item.metal: 1000}
     if result.to_buy.form == "alloyed":
         assert len(result.to_buy.items) <= 1
+        for item in result.to_buy.items:
+            assert set(item.composition) == set(result.elements)
+            for symbol, mass in result.elements.items():
+                share = Fraction(mass) / Fraction(result.charge.value) * 1000
+                assert abs(Fraction(item.composition[symbol]) - share) <= Fraction(1, 1000)
 
 
 @LAW

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
+from math import hypot
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from alloyref.domain.calculation import Calculation, Outcome
@@ -81,9 +82,7 @@ def test_every_value_lies_in_its_range(
 
 @LAW
 @given(mass=masses, pair=st.tuples(given_metals, given_metals), shrunk=st.tuples(contractions, contractions))
-def test_all_given_leaves_no_doubt(
-    ask: Ask, mass: str, pair: tuple[Plain, Plain], shrunk: tuple[str, str]
-) -> None:
+def test_all_given_leaves_no_doubt(ask: Ask, mass: str, pair: tuple[Plain, Plain], shrunk: tuple[str, str]) -> None:
     """Both densities and both contractions given: low, value and high are one number."""
     result = transferred(ask, mass, *pair, contraction_from=shrunk[0], contraction_to=shrunk[1])
     densities = [Fraction(metal["density"].removesuffix(" g/cm3")) for metal in pair]
@@ -91,6 +90,30 @@ def test_all_given_leaves_no_doubt(
     assert abs(Fraction(result.ratio.value) / exact - 1) <= CLOSE
     for one in (result.mass, result.ratio):
         assert one.low == one.value == one.high
+
+
+@pytest.fixture(scope="module")
+def served(reference: Reference) -> dict[str, tuple[float, float, float]]:
+    """Low, value and high of the density of every alloy of the catalogue."""
+    densities = {name: alloy.metal.density for name, alloy in reference.alloys.items()}
+    return {name: (float(one.low), float(one.value), float(one.high)) for name, one in densities.items()}
+
+
+@LAW
+@given(data=st.data())
+def test_the_range_is_the_root_of_the_sum_of_squares(
+    ask: Ask, served: dict[str, tuple[float, float, float]], data: st.DataObject
+) -> None:
+    """Low: a light final metal, a dense first one, 0.3 percent for contraction; high: the other way round."""
+    one, other = (data.draw(st.sampled_from(list(served))) for _ in range(2))
+    assume(one != other and served[one] != served[other])
+    ratio = transferred(ask, "1 g", one, other).ratio
+    (light, first, dense), (lightest, final, densest) = served[one], served[other]
+    below = hypot(1 - lightest / final, dense / first - 1, 0.003)
+    above = hypot(densest / final - 1, 1 - light / first, 0.003)
+    assert float(ratio.value) == pytest.approx(final / first, rel=1e-12)
+    assert float(ratio.low) == pytest.approx(final / first * (1 - below), rel=1e-12)
+    assert float(ratio.high) == pytest.approx(final / first * (1 + above), rel=1e-12)
 
 
 @LAW

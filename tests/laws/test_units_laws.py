@@ -28,9 +28,7 @@ def test_there_and_back_is_the_same_number_for_every_pair(units: Units, value: F
 
 @LAW
 @given(value=numbers, data=st.data())
-def test_a_way_round_by_a_third_unit_is_the_straight_way(
-    units: Units, value: Fraction, data: st.DataObject
-) -> None:
+def test_a_way_round_by_a_third_unit_is_the_straight_way(units: Units, value: Fraction, data: st.DataObject) -> None:
     for dimension in Dimension:
         one, other, third = (data.draw(st.sampled_from(units.symbols(dimension))) for _ in range(3))
         straight = units.convert(value, one, other, dimension)
@@ -46,9 +44,7 @@ def test_conversion_adds_up(units: Units, value: Fraction, more: Fraction) -> No
         base = BASE_UNIT[dimension]
         for symbol in units.symbols(dimension):
             both = units.convert(value + more, symbol, base, dimension)
-            parts = units.convert(value, symbol, base, dimension) + units.convert(
-                more, symbol, base, dimension
-            )
+            parts = units.convert(value, symbol, base, dimension) + units.convert(more, symbol, base, dimension)
             if dimension is Dimension.TEMPERATURE and symbol != base:
                 assert both != parts
             else:
@@ -92,9 +88,7 @@ def ends(number: Fraction) -> bool:
 
 
 @LAW
-@given(
-    value=st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=9)
-)
+@given(value=st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=9))
 def test_decimal_text_is_read_back_exactly(value: Decimal) -> None:
     assert parse_decimal(str(value)) == value
     assert parse_decimal(f"{value:f}") == value

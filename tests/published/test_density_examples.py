@@ -47,9 +47,7 @@ def test_a_sterling_model_of_8_grams_in_14_karat(ask: Ask) -> None:
         "to_metal": {"composition": {"Au": 583, "Ag": 104, "Cu": 313}, "density": "13.07 g/cm3"},
     }
     result = ask(TRANSFER, asked).result
-    assert float(result.mass.value) == pytest.approx(
-        float(8 * Fraction("13.07") / Fraction("10.40")), rel=1e-15
-    )
+    assert float(result.mass.value) == pytest.approx(float(8 * Fraction("13.07") / Fraction("10.40")), rel=1e-15)
     assert abs(result.mass.value - 10) < Decimal("0.1")
     assert abs(result.ratio.value - Decimal("1.25")) < Decimal("0.01")
 

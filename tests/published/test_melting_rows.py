@@ -27,9 +27,7 @@ MELTING = {"Ag": 961.78, "Cu": 1084.62}  # ITS-90
 
 
 @pytest.mark.parametrize(("alloy", "solidus", "liquidus"), AWS)
-def test_the_served_range_is_the_printed_one(
-    reference: Reference, alloy: str, solidus: int, liquidus: int
-) -> None:
+def test_the_served_range_is_the_printed_one(reference: Reference, alloy: str, solidus: int, liquidus: int) -> None:
     metal = reference.metal(alloy)
     assert metal.solidus is not None
     assert metal.liquidus is not None

@@ -156,9 +156,7 @@ class TestPlatinumFromFinishedTrialsWithSpares:
 
         def chance(castings: int) -> Fraction:
             """That at least four come out well, summed exactly."""
-            ways = (
-                comb(castings, good) * success**good * (1 - success) ** (castings - good) for good in range(4)
-            )
+            ways = (comb(castings, good) * success**good * (1 - success) ** (castings - good) for good in range(4))
             return 1 - sum(ways, Fraction(0))
 
         assert chance(6) < Fraction(95, 100) <= chance(7)
@@ -222,9 +220,7 @@ class TestStoneSetWaxBoughtAsFineAndMaster:
     def test_charge(self, result: OrderResult) -> None:
         exact = Fraction("0.9") * Fraction("0.99") ** 3 * 15
         assert result.piece_mass.value == round(exact, 4) == Fraction("13.0990")
-        assert (
-            Fraction(result.charge.value) == up(Fraction("32.7475") / Fraction("0.98")) == Fraction("33.4159")
-        )
+        assert Fraction(result.charge.value) == up(Fraction("32.7475") / Fraction("0.98")) == Fraction("33.4159")
         parts = result.charge_parts
         assert (parts.sprue_and_button, parts.melt_loss) == (Decimal("6.5495"), Decimal("0.6684"))
 
@@ -273,6 +269,23 @@ def test_one_piece_however_it_was_weighed(ask: Ask, weighing: dict[str, str]) ->
     result = ask(ORDER, asked).result
     assert (result.piece_mass.value, result.finished_mass.value) == (15, Decimal("13.5"))
     assert result.charge.value == 21
+
+
+def test_stones_are_no_metal(ask: Ask) -> None:
+    """Two set trials of 20.8 g together, in each of them two stones of 1 ct: 20 g of metal, 10 a piece, 15 in gold.
+
+    Finished 0.9 x 15 = 13.5, and with its stones 13.9 g.
+    """
+    asked = {
+        "trial": {"metal": metal(STERLING, "10"), "mass": "20.8 g", "pieces_weighed": 2},
+        "stones": [{"mass": "1 ct", "count": 2}],
+        "final_metal": metal(YELLOW, "15"),
+        "allowances": {"finishing_loss": "0.1"},
+    }
+    result = ask(ORDER, asked).result
+    (line,) = result.lines
+    assert (result.piece_mass.value, result.finished_mass.value) == (15, Decimal("13.5"))
+    assert line.gross_mass == Decimal("13.9")
 
 
 def test_contraction_of_both_metals_goes_by_its_cube(ask: Ask) -> None:

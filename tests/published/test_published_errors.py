@@ -71,9 +71,7 @@ FACTOR_TABLE = [
 
 
 @pytest.mark.parametrize(("lot", "target", "exact", "printed"), FACTOR_TABLE)
-def test_a_printed_factor_table_is_wrong(
-    ask: Ask, lot: str, target: str, exact: Fraction, printed: str
-) -> None:
+def test_a_printed_factor_table_is_wrong(ask: Ask, lot: str, target: str, exact: Fraction, printed: str) -> None:
     """10 g of the lot (gold and copper), and as much bought as the exact factor says."""
     charge = 10 * (1 + exact)
     volume = f"{float(charge) / 10:.9f} cm3"

@@ -63,9 +63,7 @@ def test_lighter_wax_means_more_metal(ask: Ask) -> None:
     masses = []
     for density in ("1.00", "0.95"):
         pattern = {"mass": "2 g", "density": f"{density} g/cm3"}
-        masses.append(
-            ask(ORDER, {"pattern": pattern, "final_metal": "sterling-silver"}).result.piece_mass.value
-        )
+        masses.append(ask(ORDER, {"pattern": pattern, "final_metal": "sterling-silver"}).result.piece_mass.value)
     assert float(masses[1] / masses[0]) == pytest.approx(1 / 0.95, rel=1e-5)
 
 

@@ -79,9 +79,7 @@ def test_the_pennyweight_is_a_twentieth_of_the_ounce_of_scipy(reference: Referen
 
 
 @pytest.mark.parametrize(("symbol", "dimension", "expected"), BY_ASTROPY)
-def test_units_agree_with_astropy(
-    reference: Reference, symbol: str, dimension: Dimension, expected: float
-) -> None:
+def test_units_agree_with_astropy(reference: Reference, symbol: str, dimension: Dimension, expected: float) -> None:
     served = reference.units.convert(Decimal(1), symbol, BASE_UNIT[dimension], dimension)
     assert float(served) == pytest.approx(expected, rel=CLOSE)
 

@@ -111,9 +111,7 @@ def test_a_ring_of_15_4_karat(ask: Ask) -> None:
     """
     gold = (Fraction("8.5") - Fraction("8.5") * Fraction("0.64")) / (Fraction("19.3") - Fraction("8.5"))
     percent = fraction_to_decimal(gold * Fraction("19.3") / Fraction("8.5") * 100, 6)
-    karat, _ = ask(
-        PURITY, {"value": str(percent), "from": "percent", "to": "karat", "decimals": 1}
-    ).result.purity
+    karat, _ = ask(PURITY, {"value": str(percent), "from": "percent", "to": "karat", "decimals": 1}).result.purity
     assert karat == Decimal("15.4")
 
 

@@ -10,7 +10,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
-from referencing import Registry, Resource
+from referencing import Registry
 from referencing.jsonschema import DRAFT202012
 
 from alloyref.domain.reference import Reference
@@ -48,7 +48,7 @@ def description(reference: Reference) -> dict[str, Any]:
 @pytest.fixture(scope="session")
 def faults_by(description: dict[str, Any]) -> Callable[[str, Any], list[str]]:
     """What is wrong with a value by the schema that a JSON pointer into the description names."""
-    registry: Registry[Any] = Registry().with_resource(DESCRIPTION, Resource(description, DRAFT202012))
+    registry: Registry[Any] = Registry().with_resource(DESCRIPTION, DRAFT202012.create_resource(description))
 
     def faults(pointer: str, value: Any) -> list[str]:
         validator = Draft202012Validator({"$ref": f"{DESCRIPTION}#{pointer}"}, registry=registry)

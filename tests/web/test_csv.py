@@ -80,8 +80,8 @@ def test_text_comes_back_as_it_was(text: str) -> None:
 
 
 def test_rows_stay_apart_and_in_order() -> None:
-    rows = table(*(entry(f"{number},\n\"{number}") for number in range(50)))
-    assert [row["name"] for row in rows] == [f"{number},\n\"{number}" for number in range(50)]
+    rows = table(*(entry(f'{number},\n"{number}') for number in range(50)))
+    assert [row["name"] for row in rows] == [f'{number},\n"{number}' for number in range(50)]
 
 
 def test_lines_end_as_rfc_4180_wants_and_the_text_is_utf_8() -> None:

@@ -34,7 +34,9 @@ def failing(folder: Path) -> Flask:
     ("method", "path"),
     [("GET", "/v1/dataset"), ("POST", "/v1/order"), ("GET", "/v1/alloys/x"), ("GET", "/v1/dataset?on_error=text")],
 )
-def test_it_is_a_problem_without_internals(failing: Flask, caplog: pytest.LogCaptureFixture, method: str, path: str) -> None:
+def test_it_is_a_problem_without_internals(
+    failing: Flask, caplog: pytest.LogCaptureFixture, method: str, path: str
+) -> None:
     with caplog.at_level(logging.ERROR, logger="alloyref"):
         answer = failing.test_client().open(path, method=method)
     assert answer.status_code == 500

@@ -81,7 +81,9 @@ def test_the_declaration_is_whole(calculation: Calculation) -> None:
 
 
 @ALL
-def test_the_declared_names_are_those_of_the_posted_schema(description: dict[str, Any], calculation: Calculation) -> None:
+def test_the_declared_names_are_those_of_the_posted_schema(
+    description: dict[str, Any], calculation: Calculation
+) -> None:
     body = description["paths"][f"/v1/{calculation.name}"]["post"]["requestBody"]["content"]["application/json"]
     assert body["schema"]["$ref"].rsplit("/", 1)[1] == calculation.inputs.__name__
     for type_ in nested(calculation.inputs):

@@ -99,11 +99,17 @@ def test_every_operation_tells_of_its_problems(description: dict[str, Any]) -> N
 
 def test_no_schema_is_left_over(description: dict[str, Any]) -> None:
     text = yaml.safe_dump(description)
-    unused = [name for name in description["components"]["schemas"] if f"#/components/schemas/{name}'" not in text and f"#/components/schemas/{name}\n" not in text]
+    unused = [
+        name
+        for name in description["components"]["schemas"]
+        if f"#/components/schemas/{name}'" not in text and f"#/components/schemas/{name}\n" not in text
+    ]
     assert unused == []
 
 
-def test_every_answer_keeps_to_its_schema(client: FlaskClient, description: dict[str, Any], faults_by: FaultsBy) -> None:
+def test_every_answer_keeps_to_its_schema(
+    client: FlaskClient, description: dict[str, Any], faults_by: FaultsBy
+) -> None:
     checked, wrong = 0, []
     for path, method, operation in operations(description):
         content = operation["responses"]["200"].get("content", {})
@@ -138,7 +144,9 @@ def test_every_described_form_is_given(client: FlaskClient, description: dict[st
         if method != "get":
             continue
         address, query = example_of(path.replace("{name}/karat", "gold-750-yellow/karat"), operation)
-        forms = next((one["schema"]["enum"] for one in operation.get("parameters", []) if one["name"] == "format"), [])
+        forms: list[str] = next(
+            (one["schema"]["enum"] for one in operation.get("parameters", []) if one["name"] == "format"), []
+        )
         for form in forms:
             media = client.get(address, query_string={**query, "format": form}).mimetype
             assert media == {"json": "application/json", "csv": "text/csv", "text": "text/plain"}[form]
@@ -152,15 +160,26 @@ def test_whole_tables_keep_to_their_schema(client: FlaskClient, faults_by: Fault
     assert len(listing["alloys"]) > 100
     assert faults_by(pointer, listing) == []
     pointer = "/paths/~1v1~1alloys~1%7Bname%7D/get/responses/200/content/application~1json/schema"
-    wrong = [(row["id"], faults) for row in listing["alloys"] if (faults := faults_by(pointer, client.get(f"/v1/alloys/{row['id']}").json))]
+    wrong = [
+        (row["id"], faults)
+        for row in listing["alloys"]
+        if (faults := faults_by(pointer, client.get(f"/v1/alloys/{row['id']}").json))
+    ]
     assert wrong == []
 
 
 @pytest.mark.parametrize(
     ("path", "body", "status"),
-    [("/v1/order", {}, 422), ("/v1/order", {"peices": 1}, 422), ("/v1/mass", {"value": 1, "from": "oz", "to": "g"}, 422), ("/v1/nothing", {}, 404)],
+    [
+        ("/v1/order", {}, 422),
+        ("/v1/order", {"peices": 1}, 422),
+        ("/v1/mass", {"value": 1, "from": "oz", "to": "g"}, 422),
+        ("/v1/nothing", {}, 404),
+    ],
 )
-def test_a_problem_keeps_to_its_schema(client: FlaskClient, faults_by: FaultsBy, path: str, body: Any, status: int) -> None:
+def test_a_problem_keeps_to_its_schema(
+    client: FlaskClient, faults_by: FaultsBy, path: str, body: Any, status: int
+) -> None:
     answer = client.post(path, json=body)
     assert answer.status_code == status
     assert faults_by("/components/schemas/Problem", answer.json) == []
@@ -177,7 +196,11 @@ def test_a_problem_keeps_to_its_schema(client: FlaskClient, faults_by: FaultsBy,
         ("MassUnit", "ozt", "oz"),
         ("Spares", {"success_rate": 0.9}, {"success_rate": 0}),
         ("Allowances", {"melt_loss": "1 percent"}, {"melt_loss": 0.5}),
-        ("OrderInputs", {"final_metal": "Au", "pieces": 1}, {"final_metal": "Au", "pieces": 0}),
+        (
+            "OrderInputs",
+            {"final_metal": "Au", "volume": "1 cm3"},
+            {"final_metal": "Au", "volume": "1 cm3", "pieces": 0},
+        ),
     ],
 )
 def test_the_schemas_tell_good_from_bad(faults_by: FaultsBy, type_: str, good: Any, bad: Any) -> None:

@@ -119,7 +119,9 @@ class TestCors:
             answer = open_app.test_client().get(path, headers={"Origin": "https://bench.example"})
             assert answer.headers["Access-Control-Allow-Origin"] == "https://bench.example"
 
-    @pytest.mark.parametrize("origin", ["https://other.example", "http://bench.example", "null", "https://bench.example.evil"])
+    @pytest.mark.parametrize(
+        "origin", ["https://other.example", "http://bench.example", "null", "https://bench.example.evil"]
+    )
     def test_off_for_others_and_told_to_caches(self, open_app: Flask, origin: str) -> None:
         answer = open_app.test_client().get("/v1/elements", headers={"Origin": origin})
         assert "Access-Control-Allow-Origin" not in answer.headers

@@ -13,7 +13,7 @@ from alloyref.domain.order.castings import Line, lines_of, terms_of
 from alloyref.domain.order.charge import Charge, charge_of, share_out
 from alloyref.domain.order.inputs import OrderInputs
 from alloyref.domain.order.money import PriceList, price_list
-from alloyref.domain.order.purchase import Bought, Supply, contents, round_up_to_step, supply_of
+from alloyref.domain.order.purchase import Bought, Supply, contents, supply_of
 from alloyref.domain.order.results import (
     Amount,
     ChargeParts,
@@ -31,6 +31,7 @@ from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 
 STEPS = ("step:melting", "step:investment", "step:quench", "step:finishing", "step:pickling")
+CENT = Decimal("0.01")
 CENTRIFUGAL = "step:centrifugal"
 
 
@@ -48,7 +49,10 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     lines, densities = lines_of(inputs, terms, reference)
     charge = charge_of(lines, terms)
     scrap_limit = reference.rules["scrap-share-max"].figure
-    supply = supply_of(charge, metal, inputs.on_hand, inputs.purchase, scrap_limit)
+    supply, least, most = (
+        supply_of(total, metal, inputs.on_hand, inputs.purchase, scrap_limit)
+        for total in (charge.total, charge.low, charge.high)
+    )
     prices = price_list(inputs.prices, reference)
     heaviest = max(line.as_cast.value for line in lines)
     slip, slip_assumed = slip_of(metal, charge, heaviest, inputs.casting, reference)
@@ -57,9 +61,9 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
         piece_mass=lines[0].as_cast,
         finished_mass=lines[0].finished,
         castings=lines[0].castings,
-        charge=charge.spread,
+        charge=Estimate(charge.total, charge.low, charge.high),
         charge_parts=ChargeParts(charge.castings, charge.sprue, charge.safety, charge.melt_loss),
-        to_buy=_to_buy(inputs, charge, supply, prices),
+        to_buy=_to_buy(inputs, supply, Estimate(supply.ordered, least.ordered, most.ordered), prices),
         elements=contents(metal.composition, charge.total),
         cost=cost,
         returns=_returns(inputs, lines, charge, prices),
@@ -87,16 +91,12 @@ def _amount(value: Decimal | None, prices: PriceList) -> Amount | None:
     return None if value is None else (round_to(value, 2), prices.currency)
 
 
-def _to_buy(inputs: OrderInputs, charge: Charge, supply: Supply, prices: PriceList | None) -> ToBuy:
-    step = inputs.purchase.increment
-    low, high = (
-        round_up_to_step(max(end - supply.used, ZERO), step) for end in (charge.spread.low, charge.spread.high)
-    )
-    ordered = supply.ordered
+def _to_buy(inputs: OrderInputs, supply: Supply, ordered: Estimate, prices: PriceList | None) -> ToBuy:
+    """What to order; its low and high are what the low and high charge would have to be ordered."""
     return ToBuy(
-        mass=Estimate(ordered, min(low, ordered), max(high, ordered)),
+        mass=ordered,
         form=inputs.purchase.form,
-        increment=step,
+        increment=inputs.purchase.increment,
         items=tuple(_item(one, prices) for one in supply.bought),
         on_hand=tuple(
             LotUse(
@@ -169,8 +169,8 @@ def _line_results(lines: Sequence[Line], charge: Charge, cost: Cost | None) -> t
     shares: Sequence[Amount | None] = [None] * len(lines)
     if cost is not None and cost.net is not None:
         value, currency = cost.net
-        cents = share_out(value, [line.castings_mass for line in lines])
-        shares = [(round_to(share, 2), currency) for share in cents]
+        cents = share_out(value, [line.castings_mass for line in lines], CENT)
+        shares = [(share, currency) for share in cents]
     return tuple(
         LineResult(
             line.name,

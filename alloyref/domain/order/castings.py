@@ -165,31 +165,33 @@ def _from_trial(
     metal = trial.mass - stones
     if metal <= 0:
         raise InvalidInput.of("out-of-range", "The stones weigh as much as the whole trial or more.", "/trial/mass")
-    metal = EXACT.divide(_without_sprue(trial, metal, terms), Decimal(trial.pieces_weighed))
+    metal, kept = _without_sprue(trial, metal, terms)
+    piece = EXACT.divide(metal * kept, Decimal(trial.pieces_weighed))
     if trial.stage == Stage.FINISHED:
-        metal = EXACT.divide(metal, ONE - finishing_loss)
+        piece = EXACT.divide(piece, ONE - finishing_loss)
     ratio = mass_ratio(trial.metal, terms.final_metal, trial.contraction, terms.final_contraction)
     spreads = [Spread.of(ratio)]
     if trial.readability is not None:
-        spreads.append(Spread.even(EXACT.divide(trial.readability / 2, trial.mass)))
-    as_cast = Estimate.widened(metal * ratio.value, *spreads)
+        # Half a step of the balance is half a step of the metal, however much of the weighing was not metal.
+        spreads.append(Spread.even(EXACT.divide(trial.readability / 2, metal)))
+    as_cast = Estimate.widened(piece * ratio.value, *spreads)
     return as_cast, (density_assumption(trial.metal),), ratio.value
 
 
-def _without_sprue(trial: Trial, metal: Decimal, terms: Terms) -> Decimal:
-    """The mass of the pieces alone, where the trial was weighed with its sprue."""
+def _without_sprue(trial: Trial, metal: Decimal, terms: Terms) -> tuple[Decimal, Decimal]:
+    """Weighed with its sprue: the metal less a known sprue, and the share of it that is pieces."""
     if trial.stage != Stage.WITH_SPRUE:
         if trial.sprue_mass is not None:
             raise InvalidInput.of("contradiction", "sprue_mass goes with the stage with-sprue.", "/trial/sprue_mass")
-        return metal
+        return metal, ONE
     sprue = trial.sprue_mass if trial.sprue_mass is not None else terms.allowances.sprue_mass
     if sprue is None:
-        return EXACT.divide(metal, ONE + terms.sprue_share)
+        return metal, EXACT.divide(ONE, ONE + terms.sprue_share)
     if sprue >= metal:
         raise InvalidInput.of(
             "out-of-range", "The sprue weighs as much as the whole trial or more.", "/trial/sprue_mass"
         )
-    return metal - sprue
+    return metal - sprue, ONE
 
 
 def _from_model(piece: Other, terms: Terms, reference: Reference) -> tuple[Estimate, tuple[Assumption, ...], Decimal]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
-from alloyref.domain.estimate import ONE, ZERO, Estimate
+from alloyref.domain.estimate import ONE, ZERO
 from alloyref.domain.numbers import EXACT, STEPS, Rounding, round_to
 from alloyref.domain.order.castings import BOOK_DECIMALS, Line, Terms
 
@@ -22,8 +22,9 @@ class Charge:
     sprue: Decimal
     safety: Decimal
     melt_loss: Decimal
-    spread: Estimate
-    """Low and high of the total, from the ranges of the pieces, which err together."""
+    low: Decimal
+    high: Decimal
+    """Ends of the total, from the ranges of the pieces, which err together."""
 
 
 def charge_of(lines: Sequence[Line], terms: Terms) -> Charge:
@@ -41,16 +42,13 @@ def charge_of(lines: Sequence[Line], terms: Terms) -> Charge:
     safety = round_to((castings + sprue) * terms.allowances.safety, BOOK_DECIMALS, Rounding.UP)
     poured = castings + sprue + safety
     total = round_to(EXACT.divide(poured, ONE - terms.melt_loss), BOOK_DECIMALS, Rounding.UP)
-    piece = Estimate(
-        castings,
-        *(sum((getattr(n.as_cast, end) * n.castings for n in lines), ZERO) for end in ("low", "high")),
-    )
-    spread = Estimate(total, total * piece.low / castings, total * piece.high / castings)
-    return Charge(total, castings, sprue, safety, total - poured, spread)
+    ends = (sum((getattr(line.as_cast, end) * line.castings for line in lines), ZERO) for end in ("low", "high"))
+    low, high = (round_to(total * end / castings, BOOK_DECIMALS, Rounding.UP) for end in ends)
+    return Charge(total, castings, sprue, safety, total - poured, low, high)
 
 
-def share_out(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ...]:
-    """Split a mass by weights into tenths of a milligram that sum to it exactly (largest remainder).
+def share_out(total: Decimal, weights: Sequence[Decimal], step: Decimal = QUANTUM) -> tuple[Decimal, ...]:
+    """Split a total by weights into steps that sum to it exactly (largest remainder); a step is 0.1 mg.
 
     >>> share_out(Decimal("1.0000"), [Decimal(1), Decimal(1), Decimal(1)])
     (Decimal('0.3334'), Decimal('0.3333'), Decimal('0.3333'))
@@ -59,9 +57,9 @@ def share_out(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ...]
         return (total,)
     whole = sum(weights, ZERO)
     exact = [EXACT.divide(total * weight, whole) for weight in weights]
-    shares = [value.quantize(QUANTUM, rounding=ROUND_FLOOR) for value in exact]
-    missing = int((total - sum(shares, ZERO)) / QUANTUM)
+    shares = [value.quantize(step, rounding=ROUND_FLOOR) for value in exact]
+    missing = int((total - sum(shares, ZERO)) / step)
     by_remainder = sorted(range(len(shares)), key=lambda place: shares[place] - exact[place])
     for place in by_remainder[:missing]:
-        shares[place] += QUANTUM
+        shares[place] += step
     return tuple(shares)

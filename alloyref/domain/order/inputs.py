@@ -19,6 +19,7 @@ from alloyref.domain.calculation import (
     Text,
     UnitName,
     Whole,
+    density_quantity,
     item,
 )
 from alloyref.domain.metal import Material, Metal
@@ -26,6 +27,8 @@ from alloyref.domain.units import Dimension
 
 MASS = Quantity(Dimension.MASS)
 MOST_PIECES = 10_000
+LEAST_STEP = Decimal("0.0001")
+"""No supplier sells by less than the books' tenth of a milligram."""
 MOST_CONTRACTION = Decimal("0.2")
 MOST_LOSS = Decimal("0.9")
 WAYS_IN = ("trial", "pattern", "volume")
@@ -80,7 +83,7 @@ class Pattern:
 
     mass: Decimal = item(MASS, "All weighed patterns together.", example="0.61 g")
     density: Decimal | None = item(
-        Quantity(Dimension.DENSITY, most=Decimal(25)),
+        density_quantity(),
         "Your own measured density of the material.",
         default=None,
     )
@@ -98,7 +101,7 @@ class Stone:
     count: int = item(Whole(1, MOST_PIECES), "How many such stones in each piece.", default=1)
     kind: Material | None = item(MaterialName("stones"), "Kind of stone, for its density.", default=None)
     density: Decimal | None = item(
-        Quantity(Dimension.DENSITY, most=Decimal(25)),
+        density_quantity(),
         "Density of the stone, if it is not in the table.",
         default=None,
     )
@@ -183,7 +186,9 @@ class Purchase:
         Choice(tuple(Form)), "Ready alloyed, or fine metal and master alloy.", default=Form.ALLOYED.value
     )
     increment: Decimal = item(
-        MASS, "The step the supplier sells by; each item is rounded up to it.", default=Decimal("0.01")
+        Quantity(Dimension.MASS, above=None, least=LEAST_STEP),
+        "The step the supplier sells by; each item is rounded up to it.",
+        default=Decimal("0.01"),
     )
     max_scrap_share: Decimal | None = item(
         Share(below=Decimal("1.000001")), "Most scrap in the charge, as a share of it.", default=None

@@ -27,6 +27,8 @@ class PriceList:
 
         Also tells which elements had no price. The amount is None if nothing in it was priced.
         """
+        if not mass:
+            return ZERO, ()
         if metal is not None and metal.id in self.per_gram:
             return self.per_gram[metal.id] * mass, ()
         whole = sum(parts.values(), ZERO)

@@ -10,7 +10,7 @@ from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.estimate import ZERO
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT, plain
-from alloyref.domain.order.charge import QUANTUM, Charge
+from alloyref.domain.order.charge import QUANTUM
 from alloyref.domain.order.inputs import Form, OnHand, Purchase
 from alloyref.domain.provenance import Property
 
@@ -57,7 +57,7 @@ class Supply:
     def elements(self) -> dict[str, Decimal]:
         """Each element that goes in, added up from the lots and from what is bought, not from the alloy."""
         total: dict[str, Decimal] = {}
-        for lot in self.lots:
+        for lot in (one for one in self.lots if one.used):
             _add(total, contents(lot.lot.metal.composition, lot.used))
         for one in self.bought:
             _add(total, one.parts)
@@ -75,18 +75,18 @@ def _add(total: dict[str, Decimal], more: Elements) -> None:
 
 
 def supply_of(
-    charge: Charge, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, scrap_limit: Property
+    charge: Decimal, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, scrap_limit: Property
 ) -> Supply:
-    """Use what is on hand as far as it goes, in the order given, and buy the rest.
+    """Use what is on hand as far as it goes into a charge of so many g, in the order given, and buy the rest.
 
     Bought ready alloyed, only metal of the very same composition can go in; bought as fine metal and
     master alloy, any metal can that holds no element in excess. Scrap stays under the given or usual
     share of the charge.
     """
     share = purchase.max_scrap_share if purchase.max_scrap_share is not None else scrap_limit.value
-    scrap_left = charge.total * share
-    missing = contents(metal.composition, charge.total)
-    left, lots = charge.total, []
+    scrap_left = charge * share
+    missing = contents(metal.composition, charge)
+    left, lots = charge, []
     for lot in on_hand:
         limits = [(lot.mass, ""), (left, "the charge needs no more")]
         if lot.kind == "scrap":
@@ -120,11 +120,12 @@ def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decima
 def _buy(metal: Metal, left: Decimal, missing: Elements, purchase: Purchase) -> tuple[Bought, ...]:
     if left <= 0:
         return ()
+    missing = {symbol: mass for symbol, mass in missing.items() if mass > 0}
     if purchase.form == Form.ALLOYED:
         return (_item("alloyed metal", metal, missing, left, purchase.increment),)
     base = metal.base
     fine = missing.get(base, ZERO)
-    master = {symbol: mass for symbol, mass in missing.items() if symbol != base and mass > 0}
+    master = {symbol: mass for symbol, mass in missing.items() if symbol != base}
     bought = []
     if fine > 0:
         bought.append(

@@ -19,6 +19,7 @@ def castings_needed(pieces: int, spares: Spares | None) -> int:
     at least `pieces` of n independent castings succeed with probability c or more (binomial).
     Raises `InvalidInput` if both or neither are given, or if no reasonable number is enough.
 
+    >>> from decimal import Decimal
     >>> castings_needed(1, Spares(success_rate=Decimal("0.5"), confidence=Decimal("0.9")))
     4
     """

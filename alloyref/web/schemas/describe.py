@@ -58,19 +58,6 @@ class Describer:
             "oneOf": [{"$ref": "#/components/schemas/MetalId"}, self.record(MetalSpec)],
             "description": "A metal: by id, by element symbol, or by composition.",
         }
-        self.components["Property"] = _object(
-            {
-                "value": {"type": "number"},
-                "unit": {"type": "string"},
-                "low": {"type": "number"},
-                "high": {"type": "number"},
-                "status": {"type": "string", "enum": STATUSES, "description": "Standing of the value."},
-                "source": {"type": "string", "description": "Id of its source, at /v1/sources/{id}."},
-                "note": {"type": "string"},
-            },
-            ["value", "unit", "low", "high", "status", "source"],
-            "A value with its unit, range, standing and source.",
-        )
 
     def record(self, type_: type, output: bool = False, merge: str | None = None) -> Schema:
         """A reference to the named schema of a declared dataclass."""

@@ -1,0 +1,97 @@
+"""Looking up: one number of one alloy, an alloy by id, and the dataset about itself."""
+
+from __future__ import annotations
+
+from collections import Counter
+from decimal import Decimal
+
+import pytest
+
+from alloyref.catalogue.repository import ReferenceStore
+from alloyref.domain.errors import InvalidInput, NotAvailable, UnknownName
+from alloyref.domain.reference import Reference
+from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of
+
+
+def test_an_alloy_is_found_by_its_id_only(reference: Reference) -> None:
+    assert alloy_named("sterling-silver", reference) is reference.alloys["sterling-silver"]
+    for name in ("Sterling silver", "STERLING-SILVER", "Ag", ""):
+        with pytest.raises(UnknownName):
+            alloy_named(name, reference)
+
+
+@pytest.mark.parametrize("name", ["sterling", "sterlingsilver", "Sterling Silver", "sterling-silber"])
+def test_a_near_name_leads_to_it(reference: Reference, name: str) -> None:
+    with pytest.raises(UnknownName) as missed:
+        alloy_named(name, reference)
+    assert "sterling-silver" in missed.value.issues[0].suggestions
+
+
+@pytest.mark.parametrize("name", PROPERTIES)
+def test_a_number_in_its_own_unit_is_the_value_itself(reference: Reference, name: str) -> None:
+    alloy = reference.alloys["gold-750-yellow"]
+    one = number_of(alloy, name, None, reference)
+    assert (one.alloy, one.property) == (alloy.id, name)
+    assert one.low <= one.value <= one.high
+    assert one.source in reference.sources
+    metal = alloy.metal
+    expected = {"fineness": metal.fineness, "karat": Decimal(18)}.get(name) or getattr(metal, name).value
+    assert one.value == expected
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "value"),
+    [
+        ("fineness", "percent", "75"),
+        ("fineness", "fraction", "0.75"),
+        ("fineness", "karat", "18"),
+        ("karat", "permille", "750"),
+    ],
+)
+def test_a_number_in_another_unit_is_exact(reference: Reference, name: str, unit: str, value: str) -> None:
+    one = number_of(reference.alloys["gold-750-yellow"], name, unit, reference)
+    assert (one.value, one.unit) == (Decimal(value), unit)
+
+
+def test_fineness_in_karat_is_karat(reference: Reference) -> None:
+    """Whichever way it is asked for, it is the same number, as far as it is written."""
+    for alloy in reference.alloys.values():
+        if alloy.metal.base == "Au":
+            karat = number_of(alloy, "karat", None, reference).value
+            assert abs(karat - number_of(alloy, "fineness", "karat", reference).value) <= Decimal("0.0005")
+
+
+def test_a_unit_by_any_of_its_names_is_shown_by_its_symbol(reference: Reference) -> None:
+    alloy = reference.alloys["fine-gold"]
+    symbols = {number_of(alloy, "density", unit, reference).unit for unit in ("kg/m3", "g/cm3")}
+    assert symbols == {"kg/m3", "g/cm3"}
+    assert number_of(alloy, "density", "kg/m3", reference).value == alloy.metal.density.value * 1000
+
+
+@pytest.mark.parametrize(
+    ("name", "unit"), [("density", "g"), ("solidus", "percent"), ("fineness", "ct"), ("karat", "C"), ("density", "")]
+)
+def test_a_wrong_unit_is_refused(reference: Reference, name: str, unit: str) -> None:
+    with pytest.raises(InvalidInput):
+        number_of(reference.alloys["fine-gold"], name, unit, reference)
+
+
+def test_what_is_not_known_is_not_guessed(reference: Reference) -> None:
+    unknown = next(alloy for alloy in reference.alloys.values() if alloy.metal.liquidus is None)
+    with pytest.raises(NotAvailable, match=unknown.id):
+        number_of(unknown, "liquidus", None, reference)
+    with pytest.raises(NotAvailable):
+        number_of(reference.alloys["fine-silver"], "karat", None, reference)
+
+
+def test_the_dataset_about_itself(reference: Reference, store: ReferenceStore) -> None:
+    view = dataset_view(reference, store.load()[1])
+    assert (view.version, view.hash, view.date) == (
+        reference.dataset.version,
+        reference.dataset.hash,
+        reference.dataset.date,
+    )
+    assert view.counts["alloys"] == sum(view.statuses.values()) == len(reference.alloys)
+    assert view.statuses == Counter(alloy.metal.density.status.value for alloy in reference.alloys.values())
+    assert view.changes[0].date == view.date
+    assert [one.date for one in view.changes] == sorted((one.date for one in view.changes), reverse=True)

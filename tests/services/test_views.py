@@ -1,0 +1,96 @@
+"""What is shown of an entry: each view takes every field from where it belongs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from alloyref.domain.provenance import Status
+from alloyref.domain.reference import Reference
+from alloyref.services import views
+
+PLAIN: list[tuple[str, Callable[[Any], Any], Callable[[Reference], Any], dict[str, str]]] = [
+    ("source", views.source_view, lambda data: data.sources.values(), {}),
+    ("rule", views.rule_view, lambda data: data.rules.values(), {"says": "item"}),
+    ("caution", views.caution_view, lambda data: data.cautions, {}),
+    ("mark", views.mark_view, lambda data: data.marks, {}),
+    ("element", views.element_view, lambda data: data.elements.values(), {}),
+    ("pattern", views.material_view, lambda data: data.patterns.values(), {}),
+    ("stone", views.material_view, lambda data: data.stones.values(), {}),
+]
+
+
+@pytest.mark.parametrize(("make", "entries", "renamed"), [one[1:] for one in PLAIN], ids=[one[0] for one in PLAIN])
+def test_each_field_of_a_view_is_that_of_the_entry(
+    reference: Reference, make: Callable[[Any], Any], entries: Callable[[Reference], Any], renamed: dict[str, str]
+) -> None:
+    found = list(entries(reference))
+    assert found
+    for one in found:
+        view = make(one)
+        for name in view.__dataclass_fields__:
+            assert getattr(view, name) == getattr(one, renamed.get(name, name))
+
+
+def test_a_unit_shows_its_exact_factor(reference: Reference) -> None:
+    rows = {view.symbol: view for view in map(views.unit_view, reference.units.all) if view.dimension == "mass"}
+    assert Fraction(rows["dwt"].factor) == Fraction("1.55517384")
+    assert rows["dwt"].base_unit == "g"
+    assert rows["g"].factor == "1"
+    assert all(view.source in reference.sources for view in rows.values())
+
+
+def test_an_alloy_shows_what_it_is_made_of(reference: Reference) -> None:
+    for alloy in reference.alloys.values():
+        view = views.alloy_view(alloy)
+        assert sum(view.composition.values()) == 1000
+        assert view.fineness.value == view.composition[view.base]
+        assert view.contains_nickel == ("Ni" in view.composition)
+        assert view.contains_cadmium == ("Cd" in view.composition)
+        assert view.contains_lead == ("Pb" in view.composition)
+        assert (view.karat is None) == (view.base != "Au")
+        assert (view.density, view.solidus, view.liquidus) == (
+            alloy.metal.density,
+            alloy.metal.solidus,
+            alloy.metal.liquidus,
+        )
+
+
+def test_the_catalogue_has_each_kind_of_flagged_alloy(reference: Reference) -> None:
+    shown = [views.alloy_view(alloy) for alloy in reference.alloys.values()]
+    for flag in ("contains_nickel", "contains_cadmium"):
+        assert {getattr(view, flag) for view in shown} == {True, False}
+
+
+def test_karat_is_calculated_and_says_so(reference: Reference) -> None:
+    karat = views.karat_of(reference.alloys["gold-585-yellow"])
+    assert karat is not None
+    assert (karat.value, karat.status, karat.source) == (Decimal("14.040"), Status.CALCULATED, "definition")
+
+
+def test_the_detail_is_the_view_with_the_published_figures(reference: Reference) -> None:
+    alloy = reference.alloys["sterling-silver"]
+    view, detail = views.alloy_view(alloy), views.alloy_detail(alloy)
+    for name in view.__dataclass_fields__:
+        assert getattr(detail, name) == getattr(view, name)
+    assert [(one.property, one.value, one.row) for one in detail.published] == [
+        (one.property, one.value, one.row) for one in alloy.published
+    ]
+
+
+def test_the_published_figure_that_is_served_is_marked_as_preferred(reference: Reference) -> None:
+    mixed = [alloy for alloy in reference.alloys.values() if len(alloy.metal.composition.parts) > 1]
+    for alloy in mixed:
+        for name in ("density", "solidus", "liquidus"):
+            served = getattr(alloy.metal, name)
+            preferred = [one for one in alloy.published if one.property == name and one.preferred]
+            if served is None or served.status is Status.CALCULATED:
+                continue
+            published = [one for one in alloy.published if one.property == name]
+            if published:
+                assert preferred, (alloy.id, name)
+                assert {one.value for one in preferred} == {served.value}
