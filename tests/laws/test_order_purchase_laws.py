@@ -81,6 +81,23 @@ def test_lots_on_hand_keep_their_limits(ask: Ask, orders: Orders, data: st.DataO
 
 
 @LAW
+@given(st.data(), st.lists(st.integers(1, 99), min_size=2, max_size=4))
+def test_several_lots_of_scrap_share_one_limit(
+    ask: Ask, orders: Orders, data: st.DataObject, percents: list[int]
+) -> None:
+    """Lots of the very metal ordered, each a part of the charge: used in turn, until the limit stops them."""
+    asked = data.draw(orders)
+    asked["on_hand"] = []
+    charge = Fraction(ask(ORDER, asked).result.charge.value)
+    offered = [round(float(charge) * percent / 100, 3) + 0.001 for percent in percents]
+    asked["on_hand"] = [{"metal": asked["final_metal"], "mass": f"{mass:.3f} g"} for mass in offered]
+    share = Fraction(asked["purchase"].get("max_scrap_share", USUAL_SCRAP_SHARE))
+    used = exact([lot.used for lot in ask(ORDER, asked).result.to_buy.on_hand])
+    most = min(share * charge, exact([Decimal(f"{mass:.3f}") for mass in offered]))
+    assert most - len(offered) * STEP_OF_THE_BOOKS < used <= most
+
+
+@LAW
 @given(st.data())
 def test_a_bought_item_holds_what_it_says(ask: Ask, orders: Orders, data: st.DataObject) -> None:
     """Permille of an item sum to 1000 as far as their three decimals go; fine metal is one element."""
