@@ -21,7 +21,7 @@ LEAST_NAMING_SHARE = Decimal(300)
 
 @dataclass(frozen=True)
 class Composition:
-    """Shares by mass in permille, summing to exactly 1000, largest first as given."""
+    """Shares by mass in permille, summing to exactly 1000, in the order given."""
 
     parts: tuple[tuple[str, Decimal], ...]
 

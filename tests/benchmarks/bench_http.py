@@ -128,7 +128,8 @@ def server(factory: str, interface: str) -> Iterator[tuple[str, int, float]]:
 def learned(address: str, number: int, body: bytes) -> None:
     """Teach a bare route its bytes, waiting for the server if need be."""
     with requests.Session() as session:
-        session.mount(address, requests.adapters.HTTPAdapter(max_retries=requests.adapters.Retry(60, backoff_factor=0.05)))
+        retry = requests.adapters.Retry(60, backoff_factor=0.05)
+        session.mount(address, requests.adapters.HTTPAdapter(max_retries=retry))
         session.post(f"{address}/bare/learn/{number}", data=body, timeout=10).raise_for_status()
 
 
@@ -167,20 +168,18 @@ def run(seconds: float, rounds: int) -> None:
     """Measure and print."""
     with server("with_bare", "RSGI") as (address, pid, ready), server("bare_alone", "WSGI") as (plain, _, _):
         print(f"ready after {ready:.2f} s")
-        print(f"{'case':<12}{'service/s':>12}{'bare/s':>12}{'ratio':>8}{'aim':>6}   {'own WSGI mode/s':>16}{'ratio':>8}")
+        print(f"{'case':<12}{'service/s':>12}{'bare/s':>12}{'ratio':>8}{'aim':>6}{'own WSGI mode/s':>19}{'ratio':>8}")
         for number, case in enumerate(cases(address)):
-            answer = requests.request(case.method, address + case.path, data=case.body or None, headers=case.headers, timeout=10)
+            body = case.body or None
+            answer = requests.request(case.method, address + case.path, data=body, headers=case.headers, timeout=10)
             for where in (address, plain):
                 learned(where, number, answer.content)
-            bare = f"/bare/{number}"
-            found = [
-                (rate(address, case, case.path, seconds), rate(address, case, bare, seconds), rate(plain, case, bare, seconds))
-                for _ in range(rounds)
-            ]
+            places = ((address, case.path), (address, f"/bare/{number}"), (plain, f"/bare/{number}"))
+            found = [[rate(where, case, path, seconds) for where, path in places] for _ in range(rounds)]
             service, same, own = (statistics.median(column) for column in zip(*found, strict=True))
-            ratio = statistics.median(one[0] / one[1] for one in found)
-            ratio_own = statistics.median(one[0] / one[2] for one in found)
-            print(f"{case.name:<12}{service:>12.0f}{same:>12.0f}{ratio:>8.2f}{case.aim:>6.2f}   {own:>16.0f}{ratio_own:>8.2f}")
+            ratio, ratio_own = (statistics.median(one[0] / one[place] for one in found) for place in (1, 2))
+            row = f"{case.name:<12}{service:>12.0f}{same:>12.0f}{ratio:>8.2f}{case.aim:>6.2f}"
+            print(f"{row}{own:>19.0f}{ratio_own:>8.2f}")
         print(f"resident memory of the worker after the run: {resident_megabytes(pid):.0f} MB")
 
 

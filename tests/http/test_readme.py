@@ -33,9 +33,8 @@ def run(command: str, server: Any, folder: Path) -> str:
     here = command.replace(ADDRESS, server.address)
     here = here.replace(".venv/bin/alloyref", f"{python} -m alloyref").replace(".venv/bin/python", python)
     environment = {**os.environ, "ALLOYREF_DATA_DIR": str(folder)}
-    done = subprocess.run(
-        ["bash", "-euo", "pipefail", "-c", here], capture_output=True, text=True, env=environment, timeout=60, check=False
-    )
+    shell = ["bash", "-euo", "pipefail", "-c", here]
+    done = subprocess.run(shell, capture_output=True, text=True, env=environment, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
     return done.stdout
 
@@ -51,7 +50,8 @@ def test_a_pasted_command_works(command: str, server: Any, tmp_path_factory: pyt
     if "sterlng" in command:
         problem = json.loads(out)
         assert problem["status"] == 422
-        assert {one["code"] for one in problem["errors"]} == {"unit-ambiguous", "unknown-metal", "unknown-field", "missing"}
+        codes = {one["code"] for one in problem["errors"]}
+        assert codes == {"unit-ambiguous", "unknown-metal", "unknown-field", "missing"}
     elif "curl" in command:
         assert "/v1/problems/" not in out
 

@@ -204,3 +204,16 @@ def test_the_largest_flask_still_closes_to_the_last_decimal(ask: Ask) -> None:
         assert account.difference == 0
     elements = sum(Fraction(account.mass_in) for account in result.balance.elements.values())
     assert elements == Fraction(result.charge.value)
+
+
+def test_the_range_of_the_largest_charge_holds_its_value(ask: Ask) -> None:
+    """Nothing in doubt, so low, value and high are one number, at sixteen digits as well as at six."""
+    asked = {
+        "trial": {"metal": metal("0.51", Ag=1000), "mass": "429491.6953 g", "contraction": 0},
+        "final_metal": metal("19.37", Au=1000),
+        "final_contraction": 0,
+        "pieces": 3749,
+        "allowances": {"sprue_share": "7.298", "melt_loss": "0.2182", "finishing_loss": "0.1"},
+    }
+    charge = ask(ORDER, asked).result.charge
+    assert charge.low == charge.value == charge.high

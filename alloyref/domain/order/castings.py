@@ -65,6 +65,16 @@ class Terms:
     assumptions: tuple[Assumption, ...]
 
 
+def _share_of_the_trial(inputs: OrderInputs) -> Decimal | None:
+    """Sprue and button as a share of the pieces, where the trial was weighed with a sprue of known mass."""
+    trial = inputs.trial
+    if trial is None or trial.sprue_mass is None or trial.stage != Stage.WITH_SPRUE:
+        return None
+    stones = sum((stone.mass * stone.count for stone in inputs.stones), ZERO) * trial.pieces_weighed
+    pieces = trial.mass - stones - trial.sprue_mass
+    return EXACT.divide(trial.sprue_mass, pieces) if pieces > 0 else None
+
+
 def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
     """Fill in the allowances that were not given from the trade's own figures, and say so."""
     given = inputs.allowances
@@ -79,11 +89,10 @@ def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
         assumed.append(Assumption(rule_id, text, figure))
         return figure.value
 
-    share = (
-        ZERO
-        if given.sprue_mass is not None
-        else rule(given.sprue_share, "sprue-share", "Sprue and button, as a share.")
-    )
+    share = ZERO
+    if given.sprue_mass is None:
+        known = given.sprue_share if given.sprue_share is not None else _share_of_the_trial(inputs)
+        share = rule(known, "sprue-share", "Sprue and button, as a share of the castings.")
     zinc = inputs.final_metal.composition.fineness("Zn") > 0
     melt_loss = rule(
         given.melt_loss, "melt-loss-zinc" if zinc else "melt-loss", "Melt loss, as a share of the charge."

@@ -43,7 +43,9 @@ def charge_of(lines: Sequence[Line], terms: Terms) -> Charge:
     poured = castings + sprue + safety
     total = round_to(EXACT.divide(poured, ONE - terms.melt_loss), BOOK_DECIMALS, Rounding.UP)
     ends = (sum((getattr(line.as_cast, end) * line.castings for line in lines), ZERO) for end in ("low", "high"))
-    low, high = (round_to(total * end / castings, BOOK_DECIMALS, Rounding.UP) for end in ends)
+    low, high = (
+        round_to(EXACT.divide(EXACT.multiply(total, end), castings), BOOK_DECIMALS, Rounding.UP) for end in ends
+    )
     return Charge(total, castings, sprue, safety, total - poured, low, high)
 
 
