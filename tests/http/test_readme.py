@@ -31,7 +31,8 @@ def run(command: str, server: Any, folder: Path) -> str:
         pytest.skip("curl is not installed")
     python = sys.executable
     here = command.replace(ADDRESS, server.address)
-    here = here.replace(".venv/bin/alloyref", f"{python} -m alloyref").replace(".venv/bin/python", python)
+    programs = {".venv/bin/alloyref": f"{python} -m alloyref", ".venv/bin/python": python}
+    here = re.sub("|".join(map(re.escape, programs)), lambda found: programs[found.group()], here)
     environment = {**os.environ, "ALLOYREF_DATA_DIR": str(folder)}
     shell = ["bash", "-euo", "pipefail", "-c", here]
     done = subprocess.run(shell, capture_output=True, text=True, env=environment, timeout=60, check=False)
