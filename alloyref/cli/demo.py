@@ -61,6 +61,6 @@ def free_port() -> int:
 def wait_until_ready(address: str) -> None:
     """Ask until the service answers, up to about half a minute."""
     with requests.Session() as session:
-        retry = Retry(total=60, connect=60, backoff_factor=0.05, backoff_max=0.5)
+        retry = Retry(total=600, connect=600, backoff_factor=0.05, backoff_max=0.05)
         session.mount(address, requests.adapters.HTTPAdapter(max_retries=retry))
         session.get(f"{address}/readyz", timeout=10).raise_for_status()

@@ -128,12 +128,12 @@ def server(factory: str, interface: str) -> Iterator[tuple[str, int, float]]:
 def learned(address: str, number: int, body: bytes) -> None:
     """Teach a bare route its bytes, waiting for the server if need be."""
     with requests.Session() as session:
-        retry = requests.adapters.Retry(60, backoff_factor=0.05)
+        retry = requests.adapters.Retry(600, backoff_factor=0.05, backoff_max=0.05)
         session.mount(address, requests.adapters.HTTPAdapter(max_retries=retry))
         session.post(f"{address}/bare/learn/{number}", data=body, timeout=10).raise_for_status()
 
 
-def rate(address: str, case: Case, path: str, seconds: float) -> float:
+def rate(address: str, case: Case, path: str, seconds: int) -> float:
     """Requests a second that wrk reaches; raises if any answer is not 2xx or 3xx."""
     script = f"wrk.method={case.method!r}\nwrk.body={case.body.decode()!r}\n" + "".join(
         f"wrk.headers[{name!r}]={value!r}\n" for name, value in (case.headers or {}).items()
@@ -141,7 +141,7 @@ def rate(address: str, case: Case, path: str, seconds: float) -> float:
     with tempfile.NamedTemporaryFile("w", suffix=".lua") as lua:
         lua.write(script)
         lua.flush()
-        command = ["wrk", "-t1", "-c8", f"-d{seconds:g}s", "-s", lua.name, address + path]
+        command = ["wrk", "-t1", "-c8", f"-d{seconds}s", "-s", lua.name, address + path]
         out = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     if "Non-2xx" in out:
         raise SystemExit(f"{case.name}: {path} answered with an error\n{out}")
@@ -164,7 +164,7 @@ def resident_megabytes(parent: int) -> float:
     return max(sizes, default=float("nan"))
 
 
-def run(seconds: float, rounds: int) -> None:
+def run(seconds: int, rounds: int) -> None:
     """Measure and print."""
     with server("with_bare", "RSGI") as (address, pid, ready), server("bare_alone", "WSGI") as (plain, _, _):
         print(f"ready after {ready:.2f} s")
@@ -185,7 +185,7 @@ def run(seconds: float, rounds: int) -> None:
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser()
-    parser.add_argument("--seconds", type=float, default=3.0)
+    parser.add_argument("--seconds", type=int, default=3)
     parser.add_argument("--rounds", type=int, default=3)
     arguments = parser.parse_args()
     if shutil.which("wrk") is None:
