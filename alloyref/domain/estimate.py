@@ -57,11 +57,6 @@ class Estimate:
     high: Decimal
 
     @classmethod
-    def exactly(cls, value: Decimal) -> Estimate:
-        """A value without doubt."""
-        return cls(value, value, value)
-
-    @classmethod
     def widened(cls, value: Decimal, *spreads: Spread) -> Estimate:
         """The value widened by independent spreads, combined as the root of the sum of squares.
 
@@ -77,7 +72,3 @@ class Estimate:
     def times(self, factor: Decimal) -> Estimate:
         """All three scaled by an exact, non-negative factor."""
         return Estimate(self.value * factor, self.low * factor, self.high * factor)
-
-    def plus(self, other: Estimate) -> Estimate:
-        """The sum, with ranges added end to end (for parts that err together)."""
-        return Estimate(self.value + other.value, self.low + other.low, self.high + other.high)

@@ -28,7 +28,6 @@ from alloyref.domain.units import BASE_UNIT, Dimension, Unit
 DENSITY = Measured(Dimension.DENSITY, decimals=4)
 DEGREES = Measured(Dimension.TEMPERATURE, decimals=4)
 PURITY = Measured(Dimension.PURITY, decimals=3)
-FIGURE = Measured(Dimension.RATIO, decimals=6)
 KARAT_DECIMALS = 3
 
 
