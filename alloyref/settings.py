@@ -27,7 +27,7 @@ class Settings:
     host: str = "127.0.0.1"
     port: int = 8087
     workers: int = 1
-    max_body: int = 1_000_000
+    max_body: int = 100_000
     body_seconds: float = 15.0
     header_seconds: float = 10.0
     cache_seconds: int = 300

@@ -281,7 +281,8 @@ def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], p
     if len(composition.parts) == 1 and solidus is None:
         solidus = liquidus = elements[composition.parts[0][0]].melting_point
     hardness = best(by_kind["hardness"], sources)
-    metal = Metal(row.text("id"), row.text("name"), composition, density, solidus, liquidus)
+    uses, note = row.words("uses"), row.maybe("note")
+    metal = Metal(row.text("id"), row.text("name"), composition, density, solidus, liquidus, uses, note)
     return Alloy(
         metal,
         row.words("aliases"),

@@ -16,6 +16,7 @@ from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, InvalidInput
 from alloyref.services.calculations import CALCULATIONS, answer
 from alloyref.web.schemas.answer import answer_json
+from alloyref.web.schemas.document import parse
 
 NO_ANSWER, BAD_INPUT = 1, 2
 
@@ -59,8 +60,8 @@ def command_for(calculation: Calculation) -> click.Command:
 def read_document(stream: BinaryIO) -> dict[str, Any]:
     """The JSON object in a file; anything else ends the command with 2."""
     try:
-        data = orjson.loads(stream.read())
-    except orjson.JSONDecodeError as error:
+        data = parse(stream.read())
+    except ValueError as error:
         raise click.BadParameter(f"not JSON: {error}", param_hint="--input") from None
     if not isinstance(data, dict):
         raise click.BadParameter("a JSON object is needed", param_hint="--input")

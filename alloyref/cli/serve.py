@@ -23,7 +23,7 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
       alloyref serve --port 8087
     """
     from granian import Granian  # noqa: PLC0415 - only this command needs the server
-    from granian.constants import Interfaces  # noqa: PLC0415
+    from granian.constants import HTTPModes, Interfaces  # noqa: PLC0415
     from granian.http import HTTP1Settings  # noqa: PLC0415
     from granian.log import LogLevels  # noqa: PLC0415
 
@@ -40,6 +40,7 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
         address=host or settings.host,
         port=port or settings.port,
         interface=Interfaces.RSGI,
+        http=HTTPModes.http1,
         workers=workers or settings.workers,
         websockets=False,
         respawn_failed_workers=True,

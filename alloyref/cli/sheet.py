@@ -133,6 +133,8 @@ def _money(cost: Json | None) -> str:
         [label, f"{cost[key]['value']:.2f} {cost[key]['currency']}" if cost[key] else "not known"]
         for label, key in (
             ("to pay the supplier", "total"),
+            ("worth of metal on hand that goes in", "on_hand_worth"),
+            ("worth of what is left over", "left_over_worth"),
             ("worth of what comes back", "returns_worth"),
             ("net metal", "net"),
             ("net a piece", "per_piece"),

@@ -118,6 +118,13 @@ class MaterialName(Kind):
 
 
 @dataclass(frozen=True, slots=True)
+class CatalogueWord(Kind):
+    """A word that alloys of the catalogue are sorted by: their family, colour or base."""
+
+    of: str
+
+
+@dataclass(frozen=True, slots=True)
 class ElementList(Kind):
     """Element symbols, separated by commas."""
 

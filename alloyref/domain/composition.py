@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
-from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
+from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest, pointer_token
 from alloyref.domain.numbers import plain, round_to
 
 THOUSAND = Decimal(1000)
@@ -37,7 +37,7 @@ class Composition:
         """
         issues = [_unknown_element(symbol, known) for symbol in shares if symbol not in known]
         issues += [
-            Issue("out-of-range", "A share cannot be negative.", f"/{symbol}")
+            Issue("out-of-range", "A share cannot be negative.", f"/{pointer_token(symbol)}")
             for symbol, share in shares.items()
             if share < 0
         ]
@@ -91,6 +91,6 @@ def _unknown_element(symbol: str, known: Collection[str]) -> Issue:
     return Issue(
         "unknown-element",
         f"{symbol[:20]!r} is not an element known here." + did_you_mean(near),
-        f"/{symbol}",
+        f"/{pointer_token(symbol)}",
         near,
     )

@@ -25,6 +25,15 @@ class Issue:
         return replace(self, pointer=prefix + self.pointer)
 
 
+def pointer_token(name: str) -> str:
+    """A name as a reference token of a JSON pointer (RFC 6901).
+
+    >>> pointer_token("Au/x~")
+    'Au~1x~0'
+    """
+    return name.replace("~", "~0").replace("/", "~1")
+
+
 class AlloyrefError(Exception):
     """Base of all that the core raises on purpose."""
 
@@ -46,9 +55,9 @@ class UnknownName(AlloyrefError):
     """A resource named in an address does not exist."""
 
     @classmethod
-    def of(cls, kind: str, name: str, known: Iterable[str]) -> UnknownName:
-        """The error for one unknown name, with the nearest known ones."""
-        near = nearest(name, known)
+    def of(cls, kind: str, name: str, known: Iterable[str], meant: Iterable[str] = ()) -> UnknownName:
+        """The error for one unknown name, with those it must mean, else the nearest known ones."""
+        near = tuple(meant) or nearest(name, known)
         return cls(Issue(f"unknown-{kind}", f"There is no {kind} {name[:80]!r}." + did_you_mean(near), "", near))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from alloyref.domain.calculation import Choice, ElementList, Number, Text, Whole, WordList, item
+from alloyref.domain.calculation import CatalogueWord, Choice, ElementList, Number, Text, Whole, WordList, item
 
 THOUSAND = Decimal(1000)
 USES = ("casting", "solder", "trial", "stock")
@@ -41,13 +41,15 @@ class AlloyQuery:
     """A question to the catalogue; every part narrows it further."""
 
     base: str | None = item(
-        Text(most=2, pattern="^[A-Z][a-z]?$"),
+        CatalogueWord("base"),
         "Symbol of the metal it is named for.",
         default=None,
         example="Au",
     )
-    family: str | None = item(Text(most=40), "Family, such as gold or copper-alloy.", default=None, example="gold")
-    colour: str | None = item(Text(most=40), "Colour in the trade's words.", default=None, example="yellow")
+    family: str | None = item(
+        CatalogueWord("family"), "Family, such as gold or copper-alloy.", default=None, example="gold"
+    )
+    colour: str | None = item(CatalogueWord("colour"), "Colour in the trade's words.", default=None, example="yellow")
     karat: Decimal | None = item(
         Number(least=Decimal(0), most=Decimal(24)),
         "Gold of this karat, within half a karat.",

@@ -15,7 +15,8 @@ KARATS = Decimal(24)
 class Metal:
     """What a calculation needs of a metal. Density is in g/cm3, temperatures in C.
 
-    `id` is a catalogue id, an element symbol, or empty for a composition given by the caller.
+    `id` is a catalogue id, an element symbol, or empty for a composition given by the caller. `uses` and
+    `note` are the catalogue's; a metal that is not from there has none.
     """
 
     id: str
@@ -24,6 +25,8 @@ class Metal:
     density: Property
     solidus: Property | None = None
     liquidus: Property | None = None
+    uses: tuple[str, ...] = ()
+    note: str = ""
 
     @property
     def base(self) -> str:
@@ -69,6 +72,17 @@ class Alloy:
     def id(self) -> str:
         """The catalogue id."""
         return self.metal.id
+
+    @property
+    def base(self) -> str:
+        """Symbol of the metal it is named for."""
+        return self.metal.base
+
+    @property
+    def words(self) -> set[str]:
+        """Every word it is known by, in small letters."""
+        told = (self.id, self.metal.name, *self.aliases, self.colour, self.family)
+        return {word for text in told for word in text.casefold().replace("-", " ").split()}
 
     @property
     def karat(self) -> Decimal:

@@ -12,6 +12,8 @@ from alloyref.domain.metal import Alloy, BenchNote, Caution, Element, FinenessMa
 from alloyref.domain.provenance import Source
 from alloyref.domain.units import Units
 
+MOST_NEAR = 4
+
 
 @dataclass(frozen=True, slots=True)
 class DatasetVersion:
@@ -54,12 +56,21 @@ class Reference:
         pure = {symbol: element.metal for symbol, element in self.elements.items()}
         return {**pure, **{name: alloy.metal for name, alloy in self.alloys.items()}}
 
+    def catalogue_words(self, of: str) -> tuple[str, ...]:
+        """The families, colours or bases that alloys of the catalogue have."""
+        return tuple(sorted({word for alloy in self.alloys.values() if (word := getattr(alloy, of))}))
+
     def near_alloys(self, name: str) -> tuple[str, ...]:
-        """Catalogue ids whose id, name or trade name looks like `name`."""
-        words = {
+        """Catalogue ids that the words of `name` stand in, those for casting first; else those that look like it."""
+        words = set(name[:80].casefold().replace("-", " ").split())
+        holding = [alloy for alloy in self.alloys.values() if words and words <= alloy.words]
+        if holding:
+            holding.sort(key=lambda alloy: "casting" not in alloy.uses)
+            return tuple(alloy.id for alloy in holding[:MOST_NEAR])
+        names = {
             word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)
         }
-        return tuple(dict.fromkeys(words[word] for word in nearest(name, words)))
+        return tuple(dict.fromkeys(names[word] for word in nearest(name, names)))
 
     @cached_property
     def element_density(self) -> Mapping[str, Decimal]:
@@ -67,13 +78,15 @@ class Reference:
         return {symbol: element.density.value for symbol, element in self.elements.items()}
 
     def cautions_for(self, metals: Iterable[Metal], *tokens: str) -> tuple[Caution, ...]:
-        """The cautions that apply to these metals at these steps, in table order."""
-        present = tokens_of(metals).union(tokens)
-        return tuple(caution for caution in self.cautions if present.intersection(caution.applies))
+        """The cautions that apply: first those about what the metals hold, then those about the steps."""
+        held = tokens_of(metals)
+        present = held.union(tokens)
+        found = [caution for caution in self.cautions if present.intersection(caution.applies)]
+        return tuple(sorted(found, key=lambda caution: held.isdisjoint(caution.applies)))
 
-    def notes_for(self, metal: Metal) -> tuple[BenchNote, ...]:
-        """For each step of the casting slip, the first note in the table that fits the metal."""
-        present = tokens_of((metal,)) | {"any"}
+    def notes_for(self, metal: Metal, *tokens: str) -> tuple[BenchNote, ...]:
+        """For each step of the casting slip, the first note in the table that fits the metal and the tokens."""
+        present = tokens_of((metal,)).union(tokens, ("any",))
         chosen: dict[str, BenchNote] = {}
         for note in self.bench_notes:
             if present.intersection(note.applies):

@@ -8,22 +8,25 @@ from decimal import Decimal
 from alloyref.domain.calculation import (
     Assumption,
     Calculation,
+    Exact,
     Measured,
     MetalName,
     Outcome,
     Quantity,
     Share,
+    UnitName,
     item,
 )
 from alloyref.domain.estimate import ONE, Estimate, Spread
 from alloyref.domain.metal import Metal
-from alloyref.domain.numbers import EXACT
+from alloyref.domain.numbers import EXACT, fraction_to_decimal
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 
 CONTRACTION_DOUBT = Decimal("0.003")
 """Contractions that are not both given count as equal within 0.1 percent of length, 0.3 of volume."""
+TEXT_DECIMALS = 4
 MOST_CONTRACTION = Decimal("0.2")
 
 
@@ -34,6 +37,9 @@ class TransferInputs:
     mass: Decimal = item(Quantity(Dimension.MASS), "Mass in the first metal.", example="4.82 g")
     from_metal: Metal = item(MetalName(), "The metal it was cast in.", example="sterling-silver")
     to_metal: Metal = item(MetalName(), "The metal it will be cast in.", example="gold-585-yellow")
+    to_unit: str = item(
+        UnitName(Dimension.MASS), "Unit of `in_unit`, and of the text form; in a query, the unit given.", default="g"
+    )
     readability: Decimal | None = item(
         Quantity(Dimension.MASS),
         "Smallest step of the balance; widens the range by half a step.",
@@ -55,6 +61,7 @@ class TransferResult:
 
     mass: Estimate = item(Measured(Dimension.MASS, display=True), "Mass in the second metal.")
     ratio: Estimate = item(Measured(Dimension.RATIO, decimals=5), "Second mass over first.")
+    in_unit: tuple[Decimal, str] = item(Exact(Dimension.MASS), "The mass in the unit asked for.")
 
 
 def mass_ratio(
@@ -87,7 +94,7 @@ def transfer(inputs: TransferInputs, reference: Reference) -> Outcome:
 
     m_to = m_from x rho_to/rho_from x ((1 - s_to)/(1 - s_from))^3; masses in g, densities in g/cm3.
     Gives value, low and high (about 95 percent: densities and half a step of the balance in quadrature).
-    Check: sterling to 14 karat yellow is about x 1.25 to 1.30 (common practice, no source).
+    Check: sterling to 14 karat yellow is about x 1.24 to 1.32, by its zinc (common practice, no source).
     """
     ratio = mass_ratio(inputs.from_metal, inputs.to_metal, inputs.contraction_from, inputs.contraction_to)
     value = inputs.mass * ratio.value
@@ -96,7 +103,9 @@ def transfer(inputs: TransferInputs, reference: Reference) -> Outcome:
         spreads.append(Spread.even(EXACT.divide(inputs.readability / 2, inputs.mass)))
     mass = Estimate.widened(value, *spreads)
     cautions = reference.cautions_for((inputs.from_metal, inputs.to_metal))
-    return Outcome(TransferResult(mass, ratio), transfer_assumptions(inputs), cautions)
+    asked = reference.units.convert(mass.value, "g", inputs.to_unit, Dimension.MASS)
+    in_unit = (fraction_to_decimal(asked, TEXT_DECIMALS), inputs.to_unit)
+    return Outcome(TransferResult(mass, ratio, in_unit), transfer_assumptions(inputs), cautions)
 
 
 def transfer_assumptions(inputs: TransferInputs) -> tuple[Assumption, ...]:
@@ -126,6 +135,6 @@ TRANSFER = Calculation(
     result=TransferResult,
     run=transfer,
     query=True,
-    text="mass",
+    text="in_unit",
     example={"mass": "4.82 g", "from_metal": "sterling-silver", "to_metal": "gold-585-yellow"},
 )

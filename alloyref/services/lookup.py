@@ -50,7 +50,7 @@ def alloy_named(name: str, reference: Reference) -> Alloy:
     """The alloy of that id, or `UnknownName` with near matches."""
     alloy = reference.alloys.get(name)
     if alloy is None:
-        raise UnknownName.of("alloy", name, reference.near_alloys(name))
+        raise UnknownName.of("alloy", name, (), reference.near_alloys(name))
     return alloy
 
 

@@ -4,23 +4,28 @@ from __future__ import annotations
 
 from typing import Any
 
-import orjson
 from flask import request
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
+from alloyref.web.schemas.document import parse
+
 
 def json_body() -> Any:
-    """The parsed body; 415 for another media type, 413 for a large one, 400 for what is not JSON.
+    """The parsed body; 415 for another media type or coding, 413 for a large one, 400 for what is not JSON.
 
-    The parser refuses NaN, infinities, invalid UTF-8 and nesting too deep to be meant.
+    Numbers are read as exact decimals. NaN, infinities, invalid UTF-8, nesting too deep to be meant, and
+    a name that stands twice in one object (where one of two masses would win in silence) are refused.
     """
-    if request.mimetype != "application/json":
-        sent = request.mimetype or "none"
-        raise UnsupportedMediaType(f"Send the body as application/json (sent: {sent[:60]}).")
+    charset = request.mimetype_params.get("charset", "utf-8").lower()
+    if request.mimetype != "application/json" or charset != "utf-8":
+        sent = request.headers.get("Content-Type", "none")
+        raise UnsupportedMediaType(f"Send the body as application/json in UTF-8 (sent: {sent[:60]}).")
+    if request.headers.get("Content-Encoding", "identity") != "identity":
+        raise UnsupportedMediaType("Send the body without a content coding.")
     data = request.get_data(cache=False)
     if not data.strip():
         raise BadRequest("The body is empty; a JSON object is needed.")
     try:
-        return orjson.loads(data)
-    except orjson.JSONDecodeError as error:
+        return parse(data)
+    except ValueError as error:  # also what is not UTF-8, and whole numbers of thousands of digits
         raise BadRequest(f"The body is not valid JSON: {error}") from None

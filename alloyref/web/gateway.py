@@ -16,17 +16,17 @@ from functools import lru_cache
 from typing import Any
 
 from alloyref.settings import Settings
-from alloyref.web.problems import MEDIA_TYPE, problem_bytes
+from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 
 log = logging.getLogger("alloyref")
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
-PROBLEM_HEADERS: Headers = [("content-type", MEDIA_TYPE), ("cache-control", "no-store")]
+PROBLEM_HEADERS: Headers = [
+    ("content-type", MEDIA_TYPE),
+    ("cache-control", "no-store"),
+    ("x-content-type-options", "nosniff"),
+]
 DEFAULT_ACCEPT = "*/*"
-
-
-class _TooLargeError(Exception):
-    """A body that is larger than the service takes."""
 
 
 class Gateway:
@@ -45,7 +45,8 @@ class Gateway:
             return
         headers = scope.headers
         if scope.method == "GET" and self._keeps:
-            key = (scope.path, scope.query_string, headers.get("accept") or DEFAULT_ACCEPT)
+            # All of Accept, as the application will see it; of less, one client would get another's answer.
+            key = (scope.path, scope.query_string, ", ".join(headers.get_all("accept")) or DEFAULT_ACCEPT)
             if self._answer_ready(key, headers.get("if-none-match"), protocol):
                 return
             status, out, body = self._call(scope, b"")
@@ -68,37 +69,31 @@ class Gateway:
         return True
 
     async def _body(self, headers: Any, protocol: Any) -> bytes | None:
-        """The whole body, or None after a problem was sent: declared or grown too large, or too slow."""
-        declared = headers.get("content-length")
+        """The whole body, or None after a problem was sent: of unknown length, too large, or too slow.
+
+        A body sent in chunks is refused: the server cannot tell one that was cut off from one that ended.
+        """
+        most = self._settings.max_body
+        declared = headers.get("content-length") or "0"
+        if headers.get("transfer-encoding") is not None:
+            self._refuse(protocol, "length-required", "Send the body with a Content-Length, not in chunks.")
+            return None
+        if not declared.isdecimal() or int(declared) > most:
+            self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
+            return None
         try:
             async with asyncio.timeout(self._settings.body_seconds):
-                if declared is None:
-                    return await self._streamed(protocol)
-                if not declared.isdecimal() or int(declared) > self._settings.max_body:
-                    raise _TooLargeError
                 return bytes(await protocol())
         except TimeoutError:
             self._refuse(protocol, "timeout", f"The body did not arrive within {self._settings.body_seconds:g} s.")
-        except _TooLargeError:
-            self._refuse(protocol, "too-large", f"The body may have at most {self._settings.max_body} bytes.")
         except RuntimeError as error:  # the client has gone, so there is nobody to answer
             log.debug("body not received: %s", error)
         return None
 
-    async def _streamed(self, protocol: Any) -> bytes:
-        """A body of unknown length, as far as it may grow."""
-        content = bytearray()
-        async for chunk in protocol:
-            content += chunk
-            if len(content) > self._settings.max_body:
-                raise _TooLargeError
-        return bytes(content)
-
     @staticmethod
     def _refuse(protocol: Any, type_: str, detail: str) -> None:
-        status = {"too-large": 413, "timeout": 408}[type_]
         headers = [*PROBLEM_HEADERS, ("connection", "close")]
-        protocol.response_bytes(status, headers, problem_bytes(type_, detail))
+        protocol.response_bytes(TYPES[type_].status, headers, problem_bytes(type_, detail))
 
     def _call(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
         """Call the WSGI application with a whole request and take its whole answer."""
@@ -138,7 +133,7 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
         "SCRIPT_NAME": "",
         # WSGI wants the bytes of the path, one character each (PEP 3333).
         "PATH_INFO": scope.path.encode().decode("latin-1"),
-        "QUERY_STRING": scope.query_string,
+        "QUERY_STRING": scope.query_string.encode().decode("latin-1"),
         "SERVER_NAME": host,
         "SERVER_PORT": port,
         "SERVER_PROTOCOL": f"HTTP/{scope.http_version}",
@@ -156,7 +151,8 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
     for name, value in scope.headers.items():
         variable = _variable(name)
         if variable is not None:
-            found[variable] = value
+            # A header sent twice is one list (RFC 9110, section 5.3).
+            found[variable] = f"{found[variable]}, {value}" if variable in found else value
     return found
 
 

@@ -9,9 +9,17 @@ from typing import Any
 
 import orjson
 from flask import Flask, Response, request
-from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+from werkzeug.exceptions import HTTPException, NotFound, RequestEntityTooLarge
 
-from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, NotAvailable, UnknownName
+from alloyref.domain.errors import (
+    AlloyrefError,
+    InvalidInput,
+    Issue,
+    NotAvailable,
+    UnknownName,
+    did_you_mean,
+    nearest,
+)
 
 MEDIA_TYPE = "application/problem+json"
 MOST_ISSUES = 50
@@ -48,6 +56,9 @@ TYPES = {
             "method-not-allowed", 405, "Not this method", "The header Allow lists the methods that work here."
         ),
         ProblemType("timeout", 408, "Sent too slowly", "The body did not arrive in time; nothing was done."),
+        ProblemType(
+            "length-required", 411, "Length required", "Bodies are sent with a Content-Length, not in chunks."
+        ),
         ProblemType("too-large", 413, "Too large", "The body is larger than the service takes."),
         ProblemType("wrong-media-type", 415, "Not this media type", "Bodies are application/json in UTF-8."),
         ProblemType("invalid", 422, "The input breaks a rule", "Each issue names its place by JSON pointer."),
@@ -62,6 +73,7 @@ _BY_STATUS = {
     404: "not-found",
     405: "method-not-allowed",
     408: "timeout",
+    411: "length-required",
     413: "too-large",
     415: "wrong-media-type",
     422: "invalid",
@@ -145,15 +157,20 @@ def register(app: Flask) -> None:
     @app.errorhandler(HTTPException)
     def http(error: HTTPException) -> Response:
         status = error.code or 500
+        issues: tuple[Issue, ...] = ()
         if isinstance(error, RequestEntityTooLarge):
             detail = f"The body may have at most {app.config['MAX_CONTENT_LENGTH']} bytes."
+        elif isinstance(error, NotFound):
+            paths = nearest(request.path, {str(rule) for rule in app.url_map.iter_rules() if "<" not in str(rule)})
+            detail = f"There is no address {request.path[:80]!r} here." + did_you_mean(paths)
+            issues = (Issue("unknown-path", detail, "", paths),)
         else:
             detail = error.description or ""
-        response = problem_response(_BY_STATUS.get(status, "malformed"), detail, status=status)
+        response = problem_response(_BY_STATUS.get(status, "malformed"), detail, issues, status)
         if error.code == 405:
             for name, value in error.get_headers():
                 if name.lower() == "allow":
-                    response.headers["Allow"] = value
+                    response.headers["Allow"] = ", ".join(sorted(value.split(", ")))
         return response
 
     @app.errorhandler(Exception)

@@ -26,6 +26,8 @@ def chosen(offered: Sequence[str]) -> str:
     if not request.query_string and accept in (ANY, offered[0]):
         return offered[0]
     asked = request.args.get("format")
+    if len(request.args.getlist("format")) > 1:
+        raise InvalidInput.of("duplicate", "format is given twice.", "/format")
     if asked is not None:
         names = [name for name, media in FORMATS.items() if media in offered]
         if asked not in names:
@@ -47,5 +49,9 @@ def reference_response(body: bytes, media: str, settings: Settings) -> Response:
     response.set_etag(strong_etag(body))
     response.headers["Cache-Control"] = f"public, max-age={settings.cache_seconds}"
     response.headers["Vary"] = "Accept"
-    response.make_conditional(request, accept_ranges=False)
+    # Only If-None-Match is for reads here; If-Match guards writes.
+    asked: dict[str, str] = {
+        name: request.environ[name] for name in ("REQUEST_METHOD", "HTTP_IF_NONE_MATCH") if name in request.environ
+    }
+    response.make_conditional(asked, accept_ranges=False)
     return response

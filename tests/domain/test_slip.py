@@ -40,14 +40,18 @@ def test_that_holds_however_low_they_melt(order: Order, liquidus: str | None) ->
         # Vacuum superheat 56 to 111 C, gypsum holds to 1000 C, at most 1100 C.
         ("880 C", "vacuum", "gypsum-bonded:"),
         ("889 C", "vacuum", "gypsum-bonded:"),
-        ("890 C", "vacuum", "borderline:"),
-        ("1044 C", "vacuum", "borderline:"),
-        ("1045 C", "vacuum", "phosphate-bonded:"),
+        ("890 C", "vacuum", "gypsum-bonded: do not pour above"),
+        ("916.5 C", "vacuum", "gypsum-bonded: do not pour above"),
+        ("917 C", "vacuum", "borderline:"),
+        ("1016.5 C", "vacuum", "borderline:"),
+        ("1017 C", "vacuum", "phosphate-bonded:"),
         # Centrifugal superheat 28 to 69 C.
         ("931 C", "centrifugal", "gypsum-bonded:"),
-        ("932 C", "centrifugal", "borderline:"),
-        ("1072 C", "centrifugal", "borderline:"),
-        ("1073 C", "centrifugal", "phosphate-bonded:"),
+        ("932 C", "centrifugal", "gypsum-bonded: do not pour above"),
+        ("951.5 C", "centrifugal", "gypsum-bonded: do not pour above"),
+        ("952 C", "centrifugal", "borderline:"),
+        ("1051.5 C", "centrifugal", "borderline:"),
+        ("1052 C", "centrifugal", "phosphate-bonded:"),
     ],
 )
 def test_the_investment_follows_the_pouring_window(order: Order, liquidus: str, method: str, word: str) -> None:
@@ -168,3 +172,17 @@ class TestArm:
         more = cautions("centrifugal") - cautions("vacuum")
         texts = [one.text for one in outcome(casting={"method": "centrifugal"}).cautions if one.id in more]
         assert any("arm" in text for text in texts)
+
+
+@pytest.mark.parametrize("name", ["solder-silver-bag-3", "gold-750-green-cd4"])
+def test_a_metal_with_cadmium_gets_no_pouring_instructions(order: Order, name: str) -> None:
+    slip = order(final_metal=name).casting_slip
+    assert slip.pouring_window is slip.flask_temperature is slip.liquidus is None
+    assert slip.bench_notes == ()
+    assert any("cadmium" in blank and "do not melt" in blank for blank in slip.not_available)
+
+
+def test_the_warning_about_cadmium_comes_first(reference: Any) -> None:
+    found = reference.cautions_for((reference.metal("solder-silver-bag-3"),), "step:melting")
+    assert found[0].id == "cadmium"
+    assert "moisture" in {caution.id for caution in found}

@@ -60,7 +60,6 @@ QUESTIONS: list[tuple[dict[str, str], Keep]] = [
         {"base": "Au", "colour": "white", "use": "casting"},
         lambda one: one.metal.base == "Au" and one.colour == "white" and "casting" in one.uses,
     ),
-    ({"base": "Xx"}, lambda one: one.metal.base == "Xx"),
 ]
 
 
@@ -160,3 +159,33 @@ def test_links_keep_the_question(web: Web) -> None:
     links = {name: target for target, name in LINK.findall(web("GET", "/v1/alloys", params=question).headers["Link"])}
     for name, number in (("first", "1"), ("prev", "1"), ("next", "3")):
         assert dict(parse_qsl(urlsplit(links[name]).query)) == {**question, "page": number}
+
+
+@pytest.mark.parametrize(
+    ("question", "meant"), [({"base": "Ax"}, "Au"), ({"family": "golld"}, "gold"), ({"colour": "yelow"}, "yellow")]
+)
+def test_a_word_that_no_alloy_has_is_refused_with_those_near_it(
+    web: Web, question: dict[str, str], meant: str
+) -> None:
+    answer = web("GET", "/v1/alloys", params=question)
+    assert answer.status_code == 422
+    (issue,) = answer.json()["errors"]
+    assert issue["pointer"] == f"/{next(iter(question))}"
+    assert meant in issue["suggestions"]
+
+
+@pytest.mark.parametrize(
+    ("said", "words"), [("14k", {"gold"}), ("rose gold", {"gold", "rose"}), ("white gold", {"gold", "white"})]
+)
+def test_an_everyday_name_is_answered_with_alloys_of_that_name(
+    web: Web, reference: Reference, said: str, words: set[str]
+) -> None:
+    (issue,) = web("GET", f"/v1/alloys/{said}").json()["errors"]
+    assert issue["suggestions"]
+    for id_ in issue["suggestions"]:
+        assert words <= reference.alloys[id_].words
+
+
+def test_an_element_is_found_by_its_name(web: Web) -> None:
+    (issue,) = web("GET", "/v1/elements/gold").json()["errors"]
+    assert issue["suggestions"] == ["Au"]

@@ -86,8 +86,18 @@ MAGNITUDES: list[Case] = [
         "out-of-range",
         None,
     ),
+    ("less than hardly ever", {"/spares": {"success_rate": "1e-17"}}, "/spares/success_rate", "out-of-range", None),
+    (
+        "a counterweight at the axle",
+        {"/casting": {"method": "centrifugal", "arm_radius": "20 cm", "counterweight_radius": "1e-60 mm"}},
+        "/casting/counterweight_radius",
+        "out-of-range",
+        None,
+    ),
+    ("a price per microgram", {"/prices": [{"metal": "Au", "price": 10**6, "per": "ug", "currency": "EUR"}]}, "/prices/0/price", "out-of-range", None),
+    ("a day that is none", {"/prices": [{"metal": "Au", "price": 1, "currency": "EUR", "date": "2026-02-31"}]}, "/prices/0/date", "wrong-form", None),
     ("never succeeds", {"/spares": {"success_rate": 0}}, "/spares/success_rate", "out-of-range", None),
-    ("hardly ever succeeds", {"/spares": {"success_rate": 0.00001}}, "/spares/success_rate", "no-answer", None),
+    ("hardly ever succeeds", {"/spares": {"success_rate": 0.0001}}, "/spares/success_rate", "no-answer", None),
     ("too many others", {"/others": [{"volume": "1 cm3"}] * 101}, "/others", "too-many", None),
 ]
 TYPES: list[Case] = [

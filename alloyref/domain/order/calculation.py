@@ -26,7 +26,7 @@ from alloyref.domain.order.results import (
     Returns,
     ToBuy,
 )
-from alloyref.domain.order.slip import slip_of
+from alloyref.domain.order.slip import investment_token, slip_of
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 
@@ -71,7 +71,9 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
         lines=_line_results(lines, charge, cost),
         casting_slip=slip,
     )
-    steps = (*STEPS, CENTRIFUGAL) if inputs.casting.method == "centrifugal" else STEPS
+    steps = [*STEPS, investment_token(slip.investment)]
+    if inputs.casting.method == "centrifugal":
+        steps.append(CENTRIFUGAL)
     metals = (metal, *(lot.metal for lot in inputs.on_hand))
     assumed = (*densities, *terms.assumptions, *_other_assumptions(inputs, scrap_limit), *slip_assumed)
     return Outcome(result, assumed, reference.cautions_for(metals, *steps))
@@ -83,6 +85,9 @@ def _other_assumptions(inputs: OrderInputs, scrap_limit: Property) -> list[Assum
         assumed.append(Assumption("scrap-share-max", "Largest share of scrap in a charge.", scrap_limit))
     if inputs.purchase.form == "fine-and-master":
         assumed.append(FINE_IS_PURE)
+    weighed = [(inputs.trial, inputs.stones), *((other.trial, other.stones) for other in inputs.others)]
+    if any(trial is not None and stones for trial, stones in weighed):
+        assumed.append(STONES_IN_THE_TRIAL)
     assumed.append(RANGE_RULE)
     return assumed
 
@@ -116,7 +121,7 @@ def _item(one: Bought, prices: PriceList | None) -> ItemToBuy:
     permille = {symbol: round_to(mass / one.needed * 1000, 3) for symbol, mass in one.parts.items()}
     cost = _amount(prices.worth(one.metal, one.parts, one.ordered)[0], prices) if prices else None
     metal = one.metal.id if one.metal else ""
-    return ItemToBuy(one.what, metal, permille, one.needed, one.ordered, one.ordered - one.needed, cost)
+    return ItemToBuy(one.what, metal, permille, one.parts, one.needed, one.ordered, one.ordered - one.needed, cost)
 
 
 def _returns(inputs: OrderInputs, lines: Sequence[Line], charge: Charge, prices: PriceList | None) -> Returns:
@@ -137,16 +142,21 @@ def _cost(
     metal = inputs.final_metal
     bought = [prices.worth(one.metal, one.parts, one.ordered) for one in supply.bought]
     spare = [prices.worth(one.metal, one.parts, one.ordered - one.needed) for one in supply.bought]
+    used = [
+        prices.worth(use.lot.metal, contents(use.lot.metal.composition, use.used), use.used) for use in supply.lots
+    ]
     back = sum(return_masses(lines, charge).values(), ZERO)
     returned = prices.worth(metal, contents(metal.composition, back), back)
-    unpriced = tuple(dict.fromkeys(symbol for _, missing in (*bought, returned) for symbol in missing))
-    total, left = _total(bought), _total(spare)
+    unpriced = tuple(dict.fromkeys(symbol for _, missing in (*bought, *used, returned) for symbol in missing))
+    total, left, own = _total(bought), _total(spare), _total(used)
     net = None
-    if total is not None and returned[0] is not None:
-        net = total - returned[0] - (left or ZERO)
+    if total is not None and left is not None and own is not None and returned[0] is not None:
+        net = total + own - left - returned[0]
     share = lines[0].castings_mass / charge.castings
     return Cost(
         total=_amount(total, prices),
+        on_hand_worth=_amount(own, prices),
+        left_over_worth=_amount(left, prices),
         returns_worth=_amount(returned[0], prices),
         net=_amount(net, prices),
         per_piece=_amount(None if net is None else net * share / lines[0].pieces, prices),
@@ -191,6 +201,12 @@ FINE_IS_PURE = Assumption(
     "fine-is-pure",
     "Fine metal is counted as pure. Metal sold as 999.9 brings in 0.1 permille less: leave room above a mark.",
     Property(Decimal(1000), "permille", Decimal("999.9"), Decimal(1000), Status.COMMON_PRACTICE, "common-practice"),
+)
+STONES_IN_THE_TRIAL = Assumption(
+    "stones-in-the-trial",
+    "Stones are taken as set in the trial when it was weighed (its finished mass, if that was given): their mass is "
+    "taken off. Leave them out if the trial was weighed without them.",
+    Property(Decimal(1), "1", Decimal(1), Decimal(1), Status.CALCULATED, "definition"),
 )
 RANGE_RULE = Assumption(
     "range-rule",

@@ -10,7 +10,7 @@ from alloyref.domain.errors import InvalidInput
 from alloyref.domain.estimate import ONE, ZERO, Estimate, Spread
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT, plain, round_to
-from alloyref.domain.order.inputs import Allowances, OrderInputs, Other, Pattern, Stage, Stone, Trial
+from alloyref.domain.order.inputs import MOST_LOSS, Allowances, OrderInputs, Other, Pattern, Stage, Stone, Trial
 from alloyref.domain.order.spares import castings_needed
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
@@ -163,7 +163,12 @@ def _finishing_loss(trial: Trial, piece: Other, stones_mass: Decimal, terms: Ter
             f"After finishing the metal weighs {plain(finished)} g, but before it {plain(trial.mass)} g.",
             "/trial/finished_mass",
         )
-    return ONE - EXACT.divide(finished, trial.mass)
+    loss = ONE - EXACT.divide(finished, trial.mass)
+    if loss >= MOST_LOSS:
+        raise InvalidInput.of(
+            "out-of-range", "Finishing took off nearly all of it; check both masses.", "/trial/finished_mass"
+        )
+    return loss
 
 
 def _from_trial(

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
+from alloyref.domain.errors import InvalidInput
 from alloyref.domain.estimate import ONE, ZERO
 from alloyref.domain.numbers import EXACT, STEPS, Rounding, round_to
 from alloyref.domain.order.castings import BOOK_DECIMALS, Line, Terms
 
+MOST_POURED = Decimal(10) ** 9
 QUANTUM = STEPS[BOOK_DECIMALS]
 
 
@@ -41,6 +43,8 @@ def charge_of(lines: Sequence[Line], terms: Terms) -> Charge:
     sprue = round_to(sprue, BOOK_DECIMALS, Rounding.UP)
     safety = round_to((castings + sprue) * terms.allowances.safety, BOOK_DECIMALS, Rounding.UP)
     poured = castings + sprue + safety
+    if poured > MOST_POURED:
+        raise InvalidInput.of("out-of-range", "The charge comes to more than a thousand tonnes; check the units.")
     total = round_to(EXACT.divide(poured, ONE - terms.melt_loss), BOOK_DECIMALS, Rounding.UP)
     ends = (sum((getattr(line.as_cast, end) * line.castings for line in lines), ZERO) for end in ("low", "high"))
     low, high = (
@@ -59,7 +63,7 @@ def share_out(total: Decimal, weights: Sequence[Decimal], step: Decimal = QUANTU
         return (total,)
     whole = sum(weights, ZERO)
     exact = [EXACT.divide(total * weight, whole) for weight in weights]
-    shares = [value.quantize(step, rounding=ROUND_FLOOR) for value in exact]
+    shares = [value.quantize(step, rounding=ROUND_FLOOR, context=EXACT) for value in exact]
     missing = int((total - sum(shares, ZERO)) / step)
     by_remainder = sorted(range(len(shares)), key=lambda place: shares[place] - exact[place])
     for place in by_remainder[:missing]:

@@ -27,6 +27,8 @@ from alloyref.domain.units import Dimension
 
 MASS = Quantity(Dimension.MASS)
 MOST_PIECES = 10_000
+RADIUS = Quantity(Dimension.LENGTH, above=None, least=Decimal(10), most=Decimal(2000))
+"""No casting arm is shorter than a finger or longer than a man."""
 LEAST_STEP = Decimal("0.0001")
 """No supplier sells by less than the books' tenth of a milligram."""
 MOST_CONTRACTION = Decimal("0.2")
@@ -113,7 +115,7 @@ class Spares:
 
     count: int | None = item(Whole(0, MOST_PIECES), "This many spare castings.", default=None)
     success_rate: Decimal | None = item(
-        Share(above=Decimal(0), below=Decimal("1.000001")),
+        Share(least=Decimal("0.0001"), below=Decimal("1.000001")),
         "Share of castings that come out good.",
         default=None,
     )
@@ -152,7 +154,7 @@ class Allowances:
         default=None,
     )
     sprue_share: Decimal | None = item(
-        Share(below=Decimal(10)), "Or sprue and button as a share of all castings' mass.", default=None
+        Share(below=Decimal(3)), "Or sprue and button as a share of all castings' mass.", default=None
     )
     melt_loss: Decimal | None = item(
         Share(below=Decimal("0.5")), "Share of the charge lost in melting.", default=None
@@ -161,7 +163,7 @@ class Allowances:
         Share(below=MOST_LOSS), "Share of the as-cast mass that filing and polishing take off.", default=None
     )
     safety: Decimal = item(
-        Share(below=Decimal(2)), "Extra metal as a share of castings, sprue and button.", default=Decimal(0)
+        Share(below=Decimal(1)), "Extra metal as a share of castings, sprue and button.", default=Decimal(0)
     )
 
 
@@ -214,12 +216,12 @@ class Casting:
     flask_mass: Decimal | None = item(MASS, "Invested flask on the arm (centrifugal).", default=None)
     crucible_mass: Decimal | None = item(MASS, "Crucible and cradle on the arm (centrifugal).", default=None)
     arm_radius: Decimal | None = item(
-        Quantity(Dimension.LENGTH, most=Decimal(2000)),
+        RADIUS,
         "From the axle to the middle of the flask.",
         default=None,
     )
     counterweight_radius: Decimal | None = item(
-        Quantity(Dimension.LENGTH, most=Decimal(2000)),
+        RADIUS,
         "From the axle to the middle of the counterweight.",
         default=None,
     )

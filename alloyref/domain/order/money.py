@@ -14,6 +14,8 @@ from alloyref.domain.order.purchase import Elements
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 
+MOST_PER_GRAM = Decimal(10) ** 9
+
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
@@ -54,7 +56,10 @@ def price_list(prices: Sequence[Price], reference: Reference) -> PriceList | Non
             raise InvalidInput.of("missing", "A price is for a metal with an id.", f"/prices/{place}/metal")
         if price.metal.id in per_gram:
             raise InvalidInput.of("duplicate", f"{price.metal.id} is priced twice.", f"/prices/{place}/metal")
-        per_gram[price.metal.id] = price.price / reference.units.to_base(Decimal(1), price.per, Dimension.MASS)
+        gram = price.price / reference.units.to_base(Decimal(1), price.per, Dimension.MASS)
+        if gram > MOST_PER_GRAM:
+            raise InvalidInput.of("out-of-range", "No metal costs so much; check the unit.", f"/prices/{place}/price")
+        per_gram[price.metal.id] = gram
     return PriceList(prices[0].currency, _with_elements(per_gram, prices))
 
 

@@ -59,6 +59,7 @@ class ItemToBuy:
     what: str = item(Text(), "Alloyed metal, fine metal or master alloy.")
     metal: str = item(Text(), "Its id or symbol; empty for a master alloy.")
     composition: Mapping[str, Decimal] = item(MapOf(Number()), "What it is made of, permille.")
+    elements: Mapping[str, Decimal] = item(MapOf(GRAMS), "Each element in what the charge needs of it.")
     needed: Decimal = item(GRAMS, "What the charge needs of it.")
     mass: Decimal = item(SHOWN, "What to order: the need rounded up to the supplier's step.")
     left_over: Decimal = item(GRAMS, "What stays in the shop after weighing the charge.")
@@ -80,11 +81,15 @@ class ToBuy:
 class Cost:
     """What the order costs at the caller's prices."""
 
-    total: Amount | None = item(Money(), "Everything to buy.")
+    total: Amount | None = item(Money(), "To pay the supplier.")
+    on_hand_worth: Amount | None = item(Money(), "Metal on hand that goes in, at the same prices: it is not free.")
+    left_over_worth: Amount | None = item(
+        Money(), "Bought but not weighed in, by the supplier's steps: it stays in stock."
+    )
     returns_worth: Amount | None = item(
         Money(), "Metal that comes back, at the same prices, before any refining charge."
     )
-    net: Amount | None = item(Money(), "Total less the worth of the returns, less what is left over.")
+    net: Amount | None = item(Money(), "Total and on hand, less what is left over and what comes back.")
     per_piece: Amount | None = item(
         Money(), "Net, for each piece of the order's main line, by its share of the volume."
     )

@@ -79,7 +79,8 @@ def _entry_view(table: TableRoute) -> Callable[[str], Response]:
         refuse_parameters()
         rows = {getattr(row, table.key or ""): row for row in table.rows(here.reference)}
         if name not in rows:
-            raise UnknownName.of(table.name.removesuffix("s"), name, rows)
+            named = [key for key, row in rows.items() if getattr(row, "name", "").casefold() == name.casefold()]
+            raise UnknownName.of(table.name.removesuffix("s"), name, rows, named)
         document = {**here.writers.record(table.view)(rows[name]), "dataset": dataset_of(here)}
         return reference_response(orjson.dumps(document), JSON, here.settings)
 

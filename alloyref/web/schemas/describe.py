@@ -126,7 +126,10 @@ class Describer:
     def _(self, kind: declared.Text, output: bool = False) -> Schema:
         schema: Schema = {"type": "string"}
         if not output:
-            schema |= {"maxLength": kind.most, "pattern": kind.pattern or r"^[^\u0000-\u001f\u007f]*$"}
+            schema |= {
+                "maxLength": kind.most,
+                "pattern": kind.pattern or r"^[^\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]*$",
+            }
         return schema
 
     @kind.register
@@ -136,6 +139,10 @@ class Describer:
     @kind.register
     def _(self, kind: declared.Choice, output: bool = False) -> Schema:
         return {"type": "string", "enum": [str(option) for option in kind.options]}
+
+    @kind.register
+    def _(self, kind: declared.CatalogueWord, output: bool = False) -> Schema:
+        return {"type": "string", "enum": list(self._reference.catalogue_words(kind.of))}
 
     @kind.register
     def _(self, kind: declared.UnitName, output: bool = False) -> Schema:

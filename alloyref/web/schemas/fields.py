@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, missing
 
 from alloyref.domain.calculation import (
+    CatalogueWord,
     Choice,
     ElementList,
     MaterialName,
@@ -22,7 +24,7 @@ from alloyref.domain.calculation import (
     WordList,
 )
 from alloyref.domain.composition import Composition
-from alloyref.domain.errors import AlloyrefError, Issue, did_you_mean, nearest
+from alloyref.domain.errors import AlloyrefError, Issue, did_you_mean, nearest, pointer_token
 from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
 from alloyref.domain.numbers import parse_decimal, plain
@@ -33,8 +35,8 @@ MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "Leave a field out rather than sending null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
 MOST_ELEMENTS = 40
-ONE_LINE = re.compile("[^\x00-\x1f\x7f\ud800-\udfff]*")
-"""Text without control characters and without halves of surrogate pairs, which no encoding can write."""
+ONE_LINE = re.compile("[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]*")
+"""Text without control characters, line ends, turned writing, and halves of surrogate pairs."""
 
 
 def refuse(code: str, detail: str, pointer: str = "", suggestions: tuple[str, ...] = ()) -> ValidationError:
@@ -182,7 +184,17 @@ class TextField(DeclaredField):
         if not self._pattern.fullmatch(value):
             form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
             raise refuse("wrong-form", f"This must be {form}.")
+        if self.kind.format == "date" and not _is_date(value):
+            raise refuse("wrong-form", "There is no such day; write a date as 2026-11-20.")
         return value
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 class ChoiceField(DeclaredField):
@@ -200,6 +212,19 @@ class ChoiceField(DeclaredField):
             f"This is one of: {allowed}." + did_you_mean(near),
             suggestions=near or self.kind.options,
         )
+
+
+class CatalogueWordField(DeclaredField):
+    """A family, colour or base that alloys of the catalogue have."""
+
+    kind: CatalogueWord
+
+    def __init__(self, kind: CatalogueWord, reference: Reference, **kwargs: Any) -> None:
+        super().__init__(kind, reference, **kwargs)
+        self._choice = ChoiceField(Choice(reference.catalogue_words(kind.of)), reference)
+
+    def read(self, value: Any) -> str:
+        return self._choice.read(value)
 
 
 class FlagField(DeclaredField):
@@ -284,7 +309,7 @@ class CompositionField(DeclaredField):
             try:
                 shares[symbol] = parse_decimal(share)
             except AlloyrefError as error:
-                issues += [issue.under(f"/{escape(symbol)}") for issue in error.issues]
+                issues += [issue.under(f"/{pointer_token(symbol)}") for issue in error.issues]
         if issues:
             raise ValidationError(issues)
         return Composition.from_permille(shares, self.reference.elements)
@@ -344,9 +369,4 @@ def unknown_field(name: str, known: tuple[str, ...]) -> Issue:
     """The issue for a field that does not exist, with the nearest that do."""
     near = nearest(name, known)
     detail = f"There is no field {name[:40]!r} here." + did_you_mean(near)
-    return Issue("unknown-field", detail, f"/{escape(name)}", near or known)
-
-
-def escape(name: str) -> str:
-    """A name as a reference token of a JSON pointer (RFC 6901)."""
-    return name.replace("~", "~0").replace("/", "~1")
+    return Issue("unknown-field", detail, f"/{pointer_token(name)}", near or known)

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import singledispatchmethod
+from itertools import islice
 from typing import Any
 
 from marshmallow import RAISE, Schema, ValidationError, fields, post_load
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
-from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.errors import InvalidInput, Issue, pointer_token
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.reference import Reference
 from alloyref.web.schemas import fields as kinds
-from alloyref.web.schemas.fields import MISSING, NOT_AN_OBJECT, escape, unknown_field
+from alloyref.web.schemas.fields import MISSING, NOT_AN_OBJECT, unknown_field
+
+MOST_NAMES = 60
+"""More fields than any object declares; a flood of misspelt ones is refused unread."""
+MOST_ISSUES = 50
+"""No more faults are told of than these: each costs a search for near matches."""
 
 
 class _UnknownField:
@@ -32,7 +38,7 @@ class DeclaredSchema(Schema):
     def __init__(self) -> None:
         super().__init__(unknown=RAISE)
         self._by_name = {field.data_key or name: field for name, field in self.load_fields.items()}
-        self._required = frozenset(name for name, field in self._by_name.items() if field.required)
+        self._required = tuple(name for name, field in self._by_name.items() if field.required)
 
     def _deserialize(self, data: Any, *, error_store: Any, **kwargs: Any) -> Any:
         """Walk what was sent, not what could have been: an order declares some sixty fields and is sent ten.
@@ -41,6 +47,8 @@ class DeclaredSchema(Schema):
         """
         if not isinstance(data, Mapping):
             return super()._deserialize(data, error_store=error_store, **kwargs)
+        if len(data) > MOST_NAMES:
+            raise ValidationError([Issue("too-many", f"At most {MOST_NAMES} fields.")])
         loaded = {}
         for name, value in data.items():
             field = self._by_name.get(name)
@@ -51,8 +59,9 @@ class DeclaredSchema(Schema):
                 loaded[field.attribute or field.name] = field.deserialize(value, name, data)
             except ValidationError as error:
                 error_store.store_error(error.messages, name)
-        for name in self._required.difference(data):
-            error_store.store_error([MISSING], name)
+        for name in self._required:
+            if name not in data:
+                error_store.store_error([MISSING], name)
         return loaded
 
     @post_load
@@ -73,7 +82,7 @@ class Loaders:
         try:
             return self.schema(type_).load(data)  # type: ignore[arg-type]  # marshmallow checks the type itself
         except ValidationError as error:
-            raise InvalidInput(*_issues(error.messages, "")) from None
+            raise InvalidInput(*islice(_issues(error.messages, ""), MOST_ISSUES)) from None
 
     def schema(self, type_: type) -> Schema:
         """The schema of a declared dataclass, built at first use."""
@@ -127,6 +136,7 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
     declared.Text: kinds.TextField,
     declared.Flag: kinds.FlagField,
     declared.Choice: kinds.ChoiceField,
+    declared.CatalogueWord: kinds.CatalogueWordField,
     declared.UnitName: kinds.UnitField,
     declared.MaterialName: kinds.MaterialField,
     declared.CompositionOf: kinds.CompositionField,
@@ -135,24 +145,23 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
 }
 
 
-def _issues(messages: Any, pointer: str) -> list[Issue]:
-    """Marshmallow's nested messages as issues with JSON pointers."""
+def _issues(messages: Any, pointer: str) -> Iterator[Issue]:
+    """Marshmallow's nested messages as issues with JSON pointers, one at a time as they are asked for."""
     if isinstance(messages, Mapping):
-        found: list[Issue] = []
         for name, inner in messages.items():
-            step = "" if name == "_schema" else f"/{escape(str(name))}"
             unknown = (
                 next((one for one in inner if isinstance(one, _UnknownField)), None)
                 if isinstance(inner, list)
                 else None
             )
             if unknown is not None:
-                found.append(unknown_field(str(name), unknown.known).under(pointer))
+                yield unknown_field(str(name), unknown.known).under(pointer)
             else:
-                found += _issues(inner, pointer + step)
-        return found
-    if isinstance(messages, Issue):
-        return [messages.under(pointer)]
-    if isinstance(messages, (list, tuple)):
-        return [issue for one in messages for issue in _issues(one, pointer)]
-    return [Issue("invalid", str(messages), pointer)]
+                yield from _issues(inner, pointer + ("" if name == "_schema" else f"/{pointer_token(str(name))}"))
+    elif isinstance(messages, Issue):
+        yield messages.under(pointer)
+    elif isinstance(messages, (list, tuple)):
+        for one in messages:
+            yield from _issues(one, pointer)
+    else:
+        yield Issue("invalid", str(messages), pointer)

@@ -10,6 +10,7 @@ from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.web.schemas.fields import unknown_field
 
 UNIT = "unit"
+TO_UNIT = "to_unit"
 
 
 def query_names(type_: type) -> tuple[str, ...]:
@@ -42,10 +43,20 @@ def from_query(type_: type, given: Iterable[tuple[str, str]]) -> dict[str, Any]:
     if issues:
         raise InvalidInput(*issues)
     main = main_quantity(type_)
+    _wanted_unit(data, main, {one.name for one in items(type_).values()})
     for one in items(type_).values():
         if isinstance(one.kind, Quantity):
             _join_unit(data, one.name, (f"{one.name}_{UNIT}", UNIT) if one.name == main else (f"{one.name}_{UNIT}",))
     return data
+
+
+def _wanted_unit(data: dict[str, Any], main: str | None, names: set[str]) -> None:
+    """A cell that gives pennyweights reads pennyweights: the unit that came in is the unit that goes out."""
+    if main is None or TO_UNIT not in names or TO_UNIT in data:
+        return
+    unit = data.get(UNIT) or data.get(f"{main}_{UNIT}") or data.get(main, "").strip().partition(" ")[2].strip()
+    if unit:
+        data[TO_UNIT] = unit
 
 
 def _join_unit(data: dict[str, Any], name: str, units: tuple[str, ...]) -> None:

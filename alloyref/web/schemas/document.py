@@ -1,0 +1,31 @@
+"""JSON documents as they may come in: exact decimals, unique names, nothing that JSON does not allow."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from typing import Any, NoReturn
+
+
+def parse(data: bytes) -> Any:
+    """The JSON document in these bytes; `ValueError` says what is wrong with them."""
+    try:
+        return _DECODER.decode(data.decode("utf-8"))
+    except RecursionError:
+        raise ValueError("it is nested too deeply") from None
+
+
+def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"{twice[:40]!r} stands twice in one object.")
+    return found
+
+
+def _no_constant(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not a number in JSON.")
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_unique, parse_float=Decimal, parse_constant=_no_constant)
