@@ -291,8 +291,11 @@ def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], p
         row.words("uses"),
         row.status("composition_status"),
         row.text("composition_source"),
-        None if hardness is None else _plain_property(hardness),
-        tuple(replace(one, preferred=_is_preferred(one, density, solidus, liquidus, hardness)) for one in published),
+        None if hardness is None else _plain_property(hardness, by_kind["hardness"]),
+        tuple(
+            replace(one, preferred=_is_preferred(one, metal, density, solidus, liquidus, hardness))
+            for one in published
+        ),
         row.maybe("note"),
     )
 
@@ -316,13 +319,21 @@ def _published(name: str, alloy: Row, printed: dict[str, Row], sources: dict[str
     return values
 
 
-def _plain_property(one: PublishedValue) -> Property:
-    return Property(one.value, one.unit, one.value, one.value, one.status, one.source, one.note)
+def _plain_property(one: PublishedValue, published: list[PublishedValue]) -> Property:
+    """The preferred figure; its range holds every published one of its kind."""
+    values = [other.value for other in published]
+    return Property(one.value, one.unit, min(values), max(values), one.status, one.source, one.note)
 
 
-def _is_preferred(one: PublishedValue, density: Property, *others: Property | PublishedValue | None) -> bool:
-    """Whether this figure is the one that is served."""
+def _is_preferred(
+    one: PublishedValue, metal: Metal, density: Property, *others: Property | PublishedValue | None
+) -> bool:
+    """Whether this figure is the one that is served.
+
+    A pure metal is served from the element table, which has its own sources: there the figure alone tells.
+    """
     chosen = {"density": density, "solidus": others[0], "liquidus": others[1], "hardness": others[2]}.get(
         one.property
     )
-    return chosen is not None and chosen.source == one.source and chosen.value == one.value
+    pure = len(metal.composition.parts) == 1
+    return chosen is not None and chosen.value == one.value and (pure or chosen.source == one.source)

@@ -64,7 +64,9 @@ class AlloyView:
     density: Property = item(DENSITY, "Density as cast, at 20 C.")
     solidus: Property | None = item(DEGREES, "Where it begins to melt.")
     liquidus: Property | None = item(DEGREES, "Where it is wholly liquid.")
-    hardness: Property | None = item(Measured(Dimension.RATIO, decimals=1), "Vickers hardness, annealed.")
+    hardness: Property | None = item(
+        Measured(Dimension.RATIO, decimals=1), "Vickers hardness; the note says in what state."
+    )
     contains_nickel: bool = item(Flag(), "Whether nickel is part of it.")
     contains_cadmium: bool = item(Flag(), "Whether cadmium is part of it.")
     contains_lead: bool = item(Flag(), "Whether lead is part of it.")

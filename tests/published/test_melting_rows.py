@@ -33,7 +33,8 @@ def test_the_served_range_is_the_printed_one(reference: Reference, alloy: str, s
     assert metal.liquidus is not None
     assert float(metal.solidus.value) == pytest.approx(solidus, abs=5)
     assert float(metal.liquidus.value) == pytest.approx(liquidus, abs=5)
-    assert {metal.solidus.status, metal.liquidus.status} == {Status.STANDARD}
+    # The standard was read as a handbook prints it.
+    assert {metal.solidus.status, metal.liquidus.status} == {Status.HANDBOOK}
 
 
 AWS_COMPOSITIONS = [
@@ -67,8 +68,9 @@ def test_the_eutectic(reference: Reference) -> None:
 def test_sterling(reference: Reference) -> None:
     """Read in print: liquidus 891 (AWS BAg-19, with 0.2 % lithium; a supplier page), solidus 779 and 788.
 
-    The served 802 and 893 are from memory and no acceptance value. What must hold: the liquidus within 5 C
-    of print, the solidus not below the eutectic, and the scatter of print within 25 C of it.
+    Served are the supplier page's 788 and 891, its labels put in order; the remembered 802 and 893 only widen
+    the range. What must hold: the liquidus within 5 C of print, the solidus not below the eutectic, and the
+    scatter of print within 25 C of it.
     """
     sterling = reference.metal("sterling-silver")
     assert sterling.solidus is not None
@@ -77,6 +79,7 @@ def test_sterling(reference: Reference) -> None:
     assert float(sterling.liquidus.low) <= 891 <= float(sterling.liquidus.high)
     assert EUTECTIC <= float(sterling.solidus.value) <= EUTECTIC + 25
     assert float(sterling.solidus.low) <= 788 <= float(sterling.solidus.high)
+    assert {sterling.solidus.status, sterling.liquidus.status} == {Status.COMMON_PRACTICE}
 
 
 def test_swapped_labels_are_not_taken_over(reference: Reference) -> None:

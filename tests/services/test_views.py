@@ -83,8 +83,7 @@ def test_the_detail_is_the_view_with_the_published_figures(reference: Reference)
 
 
 def test_the_published_figure_that_is_served_is_marked_as_preferred(reference: Reference) -> None:
-    mixed = [alloy for alloy in reference.alloys.values() if len(alloy.metal.composition.parts) > 1]
-    for alloy in mixed:
+    for alloy in reference.alloys.values():
         for name in ("density", "solidus", "liquidus"):
             served = getattr(alloy.metal, name)
             preferred = [one for one in alloy.published if one.property == name and one.preferred]
@@ -94,3 +93,22 @@ def test_the_published_figure_that_is_served_is_marked_as_preferred(reference: R
             if published:
                 assert preferred, (alloy.id, name)
                 assert {one.value for one in preferred} == {served.value}
+
+
+def test_the_density_of_a_pure_metal_is_marked_though_the_element_table_serves_it(reference: Reference) -> None:
+    pure = [alloy for alloy in reference.alloys.values() if len(alloy.metal.composition.parts) == 1]
+    assert pure
+    for alloy in pure:
+        marked = [one for one in alloy.published if one.property == "density" and one.preferred]
+        assert [one.value for one in marked] == [alloy.metal.density.value], alloy.id
+
+
+def test_the_range_of_hardness_holds_every_published_figure(reference: Reference) -> None:
+    hardness = reference.alloys["sterling-silver"].hardness
+    assert hardness is not None
+    assert (hardness.low, hardness.value, hardness.high) == (71, 71, 75)
+    for alloy in reference.alloys.values():
+        printed = {one.value for one in alloy.published if one.property == "hardness"}
+        if printed:
+            assert alloy.hardness is not None
+            assert (alloy.hardness.low, alloy.hardness.high) == (min(printed), max(printed))
