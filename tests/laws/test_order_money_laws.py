@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from alloyref.catalogue.files import data_folder
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.order.calculation import ORDER
 from alloyref.domain.order.results import OrderResult
@@ -19,6 +21,19 @@ LAW = settings(max_examples=100, derandomize=True, deadline=None, suppress_healt
 GRAMS = {"g": Fraction(1), "ozt": Fraction("31.1034768"), "kg": Fraction(1000)}
 HALF_CENT = Fraction(1, 200)
 SYMBOLS = ["Au", "Ag", "Cu", "Zn", "Pt", "Pd", "Co", "Ru"]
+
+
+with (data_folder() / "alloys.csv").open(encoding="utf-8", newline="") as table:
+    PRINTED = {row["id"]: row["composition"].split() for row in csv.DictReader(table)}
+
+
+def shares_of(metal: Any) -> dict[str, Any]:
+    """Permille by element of a metal as an order names it."""
+    if isinstance(metal, str):
+        words = PRINTED.get(metal, [metal, "1000"])
+        return dict(zip(words[::2], words[1::2], strict=True))
+    shares: dict[str, Any] = metal["composition"]
+    return shares
 
 
 def all_priced(asked: dict[str, Any]) -> dict[str, Fraction]:
