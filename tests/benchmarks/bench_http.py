@@ -10,7 +10,6 @@ Needs wrk; prints a table, and ends with 1 if a path answers anything but the ex
 from __future__ import annotations
 
 import argparse
-import gc
 import json
 import os
 import re
@@ -33,6 +32,7 @@ from alloyref.services.calculations import CALCULATIONS
 from alloyref.settings import Settings
 from alloyref.web.app import create_app
 from alloyref.web.gateway import Gateway
+from alloyref.web.worker import settle
 
 HERE = Path(__file__).resolve()
 
@@ -88,8 +88,7 @@ def with_bare() -> Gateway:
     """The service with the bare routes beside it."""
     settings = Settings.from_environment()
     gateway = Gateway(add_bare(create_app(settings)), settings)
-    gc.collect()
-    gc.freeze()
+    settle()
     return gateway
 
 
