@@ -53,6 +53,15 @@ class PublishedValue:
     note: str
 
 
+def words_of(text: str) -> set[str]:
+    """The words of a name or id, in small letters.
+
+    >>> sorted(words_of("Sterling-silver 925"))
+    ['925', 'silver', 'sterling']
+    """
+    return set(text.casefold().replace("-", " ").split())
+
+
 @dataclass(frozen=True, slots=True)
 class Alloy:
     """A catalogue entry: the metal, what the trade calls it, and every value published for it."""
@@ -81,8 +90,7 @@ class Alloy:
     @property
     def words(self) -> set[str]:
         """Every word it is known by, in small letters."""
-        told = (self.id, self.metal.name, *self.aliases, self.colour, self.family)
-        return {word for text in told for word in text.casefold().replace("-", " ").split()}
+        return words_of(" ".join((self.id, self.metal.name, *self.aliases, self.colour, self.family)))
 
     @property
     def karat(self) -> Decimal:

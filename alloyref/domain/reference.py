@@ -8,7 +8,17 @@ from decimal import Decimal
 from functools import cached_property
 
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
-from alloyref.domain.metal import Alloy, BenchNote, Caution, Element, FinenessMark, Material, Metal, TradeRule
+from alloyref.domain.metal import (
+    Alloy,
+    BenchNote,
+    Caution,
+    Element,
+    FinenessMark,
+    Material,
+    Metal,
+    TradeRule,
+    words_of,
+)
 from alloyref.domain.provenance import Source
 from alloyref.domain.units import Units
 
@@ -62,7 +72,7 @@ class Reference:
 
     def near_alloys(self, name: str) -> tuple[str, ...]:
         """Catalogue ids that the words of `name` stand in, those for casting first; else those that look like it."""
-        words = set(name[:80].casefold().replace("-", " ").split())
+        words = words_of(name[:80])
         holding = [alloy for alloy in self.alloys.values() if words and words <= alloy.words]
         if holding:
             holding.sort(key=lambda alloy: "casting" not in alloy.uses)

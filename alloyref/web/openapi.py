@@ -7,7 +7,7 @@ from typing import Any
 from apispec import APISpec
 
 from alloyref import __version__
-from alloyref.domain.calculation import Calculation, ElementList, Item, Quantity, WordList, items
+from alloyref.domain.calculation import Calculation, Item, Quantity, items
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.reference import Reference
 from alloyref.services.calculations import CALCULATIONS
@@ -286,8 +286,6 @@ def _query(describer: Describer, one: Item) -> dict[str, Any]:
     if "oneOf" in schema:
         numeric = next(branch for branch in schema["oneOf"] if branch.get("type") == "number")
         schema = {**numeric}
-    if isinstance(one.kind, WordList | ElementList):
-        schema = {**schema}
     parameter = {
         "name": one.name,
         "in": "query",
@@ -325,7 +323,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
     forms = ("json", "text") if calculation.text else ("json",)
     if calculation.text:
         content["text/plain"] = {"schema": {"type": "string"}}
-    problems = dict.fromkeys(("400", "408", "413", "415", "422", "500"), PROBLEM)
+    problems = dict.fromkeys(("400", "408", "411", "413", "415", "422", "500"), PROBLEM)
     operations: dict[str, Any] = {
         "post": {
             "summary": calculation.title,

@@ -20,9 +20,9 @@ from alloyref.domain.errors import (
     did_you_mean,
     nearest,
 )
+from alloyref.web.schemas.load import MOST_ISSUES
 
 MEDIA_TYPE = "application/problem+json"
-MOST_ISSUES = 50
 log = logging.getLogger("alloyref")
 
 
@@ -68,17 +68,8 @@ TYPES = {
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
     )
 }
-_BY_STATUS = {
-    400: "malformed",
-    404: "not-found",
-    405: "method-not-allowed",
-    408: "timeout",
-    411: "length-required",
-    413: "too-large",
-    415: "wrong-media-type",
-    422: "invalid",
-    500: "internal",
-}
+# Where two types share a status, the first one listed is what a bare status means.
+_BY_STATUS = {one.status: one.id for one in reversed(TYPES.values())}
 
 
 def problem_json(type_: str, detail: str, issues: Sequence[Issue] = (), status: int | None = None) -> dict[str, Any]:

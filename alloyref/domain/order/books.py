@@ -8,7 +8,7 @@ from decimal import Decimal
 from alloyref.domain.estimate import ZERO
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import round_to
-from alloyref.domain.order.castings import BOOK_DECIMALS, Line
+from alloyref.domain.order.castings import Line
 from alloyref.domain.order.charge import Charge, share_out
 from alloyref.domain.order.purchase import Supply, contents
 from alloyref.domain.order.results import Account, Balance
@@ -18,7 +18,7 @@ SPRUE, SPARES, LEMEL = "sprue-and-button", "spare-castings", "lemel"
 
 def return_masses(lines: Sequence[Line], charge: Charge) -> dict[str, Decimal]:
     """What comes back, by kind, in g: sprue and button (with the safety metal), spare castings, lemel."""
-    spare = sum((line.as_cast.value * (line.castings - line.pieces) for line in lines), ZERO)
+    spare = sum((line.spares_mass for line in lines), ZERO)
     lemel = sum((line.lemel for line in lines), ZERO)
     masses = {SPRUE: charge.sprue + charge.safety, SPARES: spare, LEMEL: lemel}
     return {kind: mass for kind, mass in masses.items() if mass}
@@ -54,8 +54,7 @@ def line_accounts(lines: Sequence[Line], charge: Charge) -> tuple[Account, ...]:
     losses = share_out(charge.melt_loss, weights)
     accounts = []
     for line, sprue, loss in zip(lines, sprues, losses, strict=True):
-        spare = line.as_cast.value * (line.castings - line.pieces)
-        returns = sprue + spare + line.lemel
+        returns = sprue + line.spares_mass + line.lemel
         accounts.append(_account(line.castings_mass + sprue + loss, finished_total(line), returns, loss))
     return tuple(accounts)
 
@@ -67,6 +66,3 @@ def _account(mass_in: Decimal, pieces: Decimal, returns: Decimal, loss: Decimal)
 def line_share(line: Line, charge: Charge) -> Decimal:
     """A line's share of the flask by volume (one metal, so also by mass)."""
     return round_to(line.castings_mass / charge.castings, 6)
-
-
-__all__ = ["BOOK_DECIMALS", "balance_of", "finished_total", "line_accounts", "line_share", "return_masses"]

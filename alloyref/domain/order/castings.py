@@ -42,6 +42,11 @@ class Line:
         return self.as_cast.value * self.castings
 
     @property
+    def spares_mass(self) -> Decimal:
+        """The castings of this line that are not delivered."""
+        return self.as_cast.value * (self.castings - self.pieces)
+
+    @property
     def lemel(self) -> Decimal:
         """What finishing takes off the pieces that are delivered."""
         return round_to(self.as_cast.value * self.pieces * self.finishing_loss, BOOK_DECIMALS)

@@ -45,11 +45,6 @@ class Supply:
     bought: tuple[Bought, ...]
 
     @property
-    def used(self) -> Decimal:
-        """Metal on hand that goes in."""
-        return sum((lot.used for lot in self.lots), ZERO)
-
-    @property
     def ordered(self) -> Decimal:
         """Everything bought, in the supplier's steps."""
         return sum((one.ordered for one in self.bought), ZERO)

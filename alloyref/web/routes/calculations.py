@@ -22,12 +22,14 @@ from alloyref.web.service import Service, service
 blueprint = Blueprint("calculations", __name__, url_prefix="/v1")
 
 
+def _forms(calculation: Calculation) -> tuple[str, ...]:
+    return (JSON, TEXT) if calculation.text else (JSON,)
+
+
 def _post_view(calculation: Calculation) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
-        offered = (JSON, TEXT) if calculation.text else (JSON,)
-        refuse_parameters(offered=offered)
-        media = chosen(offered)
+        media, _ = refuse_parameters(offered=_forms(calculation))
         body = _answer_bytes(calculation, json_body(), media, here)
         return Response(body, content_type=CONTENT_TYPES[media], headers={"Vary": "Accept"})
 
@@ -37,7 +39,7 @@ def _post_view(calculation: Calculation) -> Callable[[], Response]:
 def _get_view(calculation: Calculation) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
-        media = chosen((JSON, TEXT) if calculation.text else (JSON,))
+        media = chosen(_forms(calculation))
         body = _answer_bytes(calculation, from_query(calculation.inputs, own_parameters()), media, here)
         return reference_response(body, media, here.settings)
 

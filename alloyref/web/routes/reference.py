@@ -17,6 +17,7 @@ from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberV
 from alloyref.web.csvtext import csv_bytes
 from alloyref.web.representation import CSV, JSON, TEXT, chosen, reference_response
 from alloyref.web.routes.tables import TABLES, TableRoute
+from alloyref.web.schemas.answer import dataset_json
 from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
@@ -35,9 +36,12 @@ def own_parameters() -> list[tuple[str, str]]:
     return [pair for pair in request.args.items(multi=True) if pair[0] not in COMMON]
 
 
-def refuse_parameters(*known: str, offered: tuple[str, ...] = (JSON,)) -> dict[str, str]:
-    """The parameters as a mapping; others than the known ones, repeated ones and forms not offered are refused."""
-    chosen(offered)
+def refuse_parameters(*known: str, offered: tuple[str, ...] = (JSON,)) -> tuple[str, dict[str, str]]:
+    """The form to answer in, and the parameters as a mapping.
+
+    Forms not offered, parameters other than the known ones, and repeated ones are refused.
+    """
+    media = chosen(offered)
     given: dict[str, str] = {}
     for name, value in own_parameters():
         if name not in known:
@@ -45,30 +49,24 @@ def refuse_parameters(*known: str, offered: tuple[str, ...] = (JSON,)) -> dict[s
         if name in given:
             raise InvalidInput.of("duplicate", f"{name} is given twice.", f"/{name}")
         given[name] = value
-    return given
+    return media, given
 
 
-def dataset_of(here: Service) -> dict[str, str]:
-    """The dataset line of a reference answer."""
-    return {"version": here.reference.dataset.version, "hash": here.reference.dataset.hash}
+def _document(document: dict[str, Any], here: Service) -> Response:
+    """A document of the reference data, with the dataset it rests on."""
+    whole = {**document, "dataset": dataset_json(here.reference.dataset)}
+    return reference_response(orjson.dumps(whole), JSON, here.settings)
 
 
 def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
-        offered = (forced,) if forced else (JSON, CSV)
-        refuse_parameters(offered=offered)
-        media = chosen(offered)
+        media, _ = refuse_parameters(offered=(forced,) if forced else (JSON, CSV))
         rows = list(table.rows(here.reference))
         if media == CSV:
             return reference_response(csv_bytes(table.view, rows), CSV, here.settings)
         write = here.writers.record(table.view)
-        document = {
-            table.field: [write(row) for row in rows],
-            "total": len(rows),
-            "dataset": dataset_of(here),
-        }
-        return reference_response(orjson.dumps(document), JSON, here.settings)
+        return _document({table.field: [write(row) for row in rows], "total": len(rows)}, here)
 
     return view
 
@@ -81,8 +79,7 @@ def _entry_view(table: TableRoute) -> Callable[[str], Response]:
         if name not in rows:
             named = [key for key, row in rows.items() if getattr(row, "name", "").casefold() == name.casefold()]
             raise UnknownName.of(table.name.removesuffix("s"), name, rows, named)
-        document = {**here.writers.record(table.view)(rows[name]), "dataset": dataset_of(here)}
-        return reference_response(orjson.dumps(document), JSON, here.settings)
+        return _document(here.writers.record(table.view)(rows[name]), here)
 
     return view
 
@@ -116,15 +113,14 @@ def _alloys(media: str) -> Response:
     ids, total = here.finder.find(query)
     rows = [alloy_view(here.reference.alloys[id_]) for id_ in ids]
     if media == CSV:
-        body = csv_bytes(AlloyView, rows, only)
+        response = reference_response(csv_bytes(AlloyView, rows, only), CSV, here.settings)
     else:
         write = here.writers.record(AlloyView)
         documents = [write(row) for row in rows]
         if only:
             documents = [{name: one[name] for name in only} for one in documents]
         page = {"total": total, "page": query.page, "page_size": query.page_size}
-        body = orjson.dumps({"alloys": documents, **page, "dataset": dataset_of(here)})
-    response = reference_response(body, media, here.settings)
+        response = _document({"alloys": documents, **page}, here)
     links = _page_links(query.page, query.page_size, total)
     if links:
         response.headers["Link"] = links
@@ -149,23 +145,20 @@ def alloy(name: str) -> Response:
     here = service()
     refuse_parameters()
     found = alloy_detail(alloy_named(name, here.reference))
-    document = {**here.writers.record(AlloyDetail)(found), "dataset": dataset_of(here)}
-    return reference_response(orjson.dumps(document), JSON, here.settings)
+    return _document(here.writers.record(AlloyDetail)(found), here)
 
 
 def _number_view(property_: str) -> Callable[[str], Response]:
     def view(name: str) -> Response:
         here = service()
-        given = refuse_parameters("unit", offered=(JSON, TEXT))
-        media = chosen((JSON, TEXT))
+        media, given = refuse_parameters("unit", offered=(JSON, TEXT))
         try:
             one = number_of(alloy_named(name, here.reference), property_, given.get("unit"), here.reference)
         except InvalidInput as error:
             raise InvalidInput(*(issue.under("/unit") for issue in error.issues)) from None
         if media == TEXT:
             return reference_response(plain(one.value).encode(), TEXT, here.settings)
-        document: dict[str, Any] = {**here.writers.record(NumberView)(one), "dataset": dataset_of(here)}
-        return reference_response(orjson.dumps(document), JSON, here.settings)
+        return _document(here.writers.record(NumberView)(one), here)
 
     return view
 

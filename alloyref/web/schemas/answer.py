@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from alloyref.domain.reference import DatasetVersion
 from alloyref.services.calculations import Answer
 from alloyref.web.schemas.write import Writers
 
 
-def dataset_json(answer: Answer) -> dict[str, str]:
+def dataset_json(dataset: DatasetVersion) -> dict[str, str]:
     """Which data an answer rests on."""
-    return {"version": answer.dataset.version, "hash": answer.dataset.hash}
+    return {"version": dataset.version, "hash": dataset.hash}
 
 
 def answer_json(answer: Answer, writers: Writers) -> dict[str, Any]:
@@ -21,5 +22,5 @@ def answer_json(answer: Answer, writers: Writers) -> dict[str, Any]:
         "inputs": writers.record(answer.calculation.inputs)(answer.inputs),
         "assumptions": [writers.assumption(one) for one in outcome.assumptions],
         "cautions": [writers.caution(one) for one in outcome.cautions],
-        "dataset": dataset_json(answer),
+        "dataset": dataset_json(answer.dataset),
     }

@@ -214,17 +214,11 @@ class ChoiceField(DeclaredField):
         )
 
 
-class CatalogueWordField(DeclaredField):
+class CatalogueWordField(ChoiceField):
     """A family, colour or base that alloys of the catalogue have."""
 
-    kind: CatalogueWord
-
     def __init__(self, kind: CatalogueWord, reference: Reference, **kwargs: Any) -> None:
-        super().__init__(kind, reference, **kwargs)
-        self._choice = ChoiceField(Choice(reference.catalogue_words(kind.of)), reference)
-
-    def read(self, value: Any) -> str:
-        return self._choice.read(value)
+        super().__init__(Choice(reference.catalogue_words(kind.of)), reference, **kwargs)
 
 
 class FlagField(DeclaredField):
