@@ -73,6 +73,11 @@ class Composition:
         return tuple((symbol, share.scaleb(-3)) for symbol, share in self.parts)
 
     @cached_property
+    def tokens(self) -> frozenset[str]:
+        """What tables of cautions and notes know a metal by: its base, and each element it holds."""
+        return frozenset((f"base:{self.base}", *(f"contains:{symbol}" for symbol in self.elements)))
+
+    @cached_property
     def base(self) -> str:
         """The metal the alloy is named and marked for.
 

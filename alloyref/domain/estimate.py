@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Protocol
@@ -63,8 +64,8 @@ class Estimate:
         >>> Estimate.widened(Decimal(10), Spread.even(Decimal("0.03")), Spread.even(Decimal("0.04")))
         Estimate(value=Decimal('10'), low=Decimal('9.50'), high=Decimal('10.50'))
         """
-        below = sum((spread.below * spread.below for spread in spreads), ZERO).sqrt()
-        above = sum((spread.above * spread.above for spread in spreads), ZERO).sqrt()
+        below = _root_of_squares([spread.below for spread in spreads])
+        above = _root_of_squares([spread.above for spread in spreads])
         # Without doubt an end is the value itself, to its last digit.
         low = value * (ONE - min(below, ONE)) if below else value
         return cls(value, low, value * (ONE + above) if above else value)
@@ -72,3 +73,10 @@ class Estimate:
     def times(self, factor: Decimal) -> Estimate:
         """All three scaled by an exact, non-negative factor."""
         return Estimate(self.value * factor, self.low * factor, self.high * factor)
+
+
+def _root_of_squares(parts: Sequence[Decimal]) -> Decimal:
+    """The root of the sum of squares; of a single part that is the part itself, without the work or the rounding."""
+    if len(parts) == 1:
+        return abs(parts[0])
+    return sum((part * part for part in parts), ZERO).sqrt()

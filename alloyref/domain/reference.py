@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
 from alloyref.domain.metal import (
@@ -23,6 +23,7 @@ from alloyref.domain.provenance import Source
 from alloyref.domain.units import Units
 
 MOST_NEAR = 4
+KEPT_CHOICES = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,24 +91,39 @@ class Reference:
     def cautions_for(self, metals: Iterable[Metal], *tokens: str) -> tuple[Caution, ...]:
         """The cautions that apply: first those about what the metals hold, then those about the steps."""
         held = tokens_of(metals)
-        present = held.union(tokens)
-        found = [caution for caution in self.cautions if present.intersection(caution.applies)]
-        return tuple(sorted(found, key=lambda caution: held.isdisjoint(caution.applies)))
+        return self._cautions_by_token(held, frozenset(tokens))
+
+    @cached_property
+    def _cautions_by_token(self) -> Callable[[frozenset[str], frozenset[str]], tuple[Caution, ...]]:
+        """The choice of cautions, kept for what was asked of late: most orders are of few metals."""
+
+        @lru_cache(maxsize=KEPT_CHOICES)
+        def choose(held: frozenset[str], tokens: frozenset[str]) -> tuple[Caution, ...]:
+            present = held | tokens
+            found = [caution for caution in self.cautions if present.intersection(caution.applies)]
+            return tuple(sorted(found, key=lambda caution: held.isdisjoint(caution.applies)))
+
+        return choose
 
     def notes_for(self, metal: Metal, *tokens: str) -> tuple[BenchNote, ...]:
         """For each step of the casting slip, the first note in the table that fits the metal and the tokens."""
-        present = tokens_of((metal,)).union(tokens, ("any",))
-        chosen: dict[str, BenchNote] = {}
-        for note in self.bench_notes:
-            if present.intersection(note.applies):
-                chosen.setdefault(note.step, note)
-        return tuple(chosen.values())
+        return self._notes_by_token(tokens_of((metal,)).union(tokens))
+
+    @cached_property
+    def _notes_by_token(self) -> Callable[[frozenset[str]], tuple[BenchNote, ...]]:
+        """The choice of notes, kept like that of cautions."""
+
+        @lru_cache(maxsize=KEPT_CHOICES)
+        def choose(tokens: frozenset[str]) -> tuple[BenchNote, ...]:
+            chosen: dict[str, BenchNote] = {}
+            for note in self.bench_notes:
+                if "any" in note.applies or not tokens.isdisjoint(note.applies):
+                    chosen.setdefault(note.step, note)
+            return tuple(chosen.values())
+
+        return choose
 
 
-def tokens_of(metals: Iterable[Metal]) -> set[str]:
+def tokens_of(metals: Iterable[Metal]) -> frozenset[str]:
     """The tokens that tables of cautions and notes speak in: what the metals contain and are based on."""
-    present: set[str] = set()
-    for metal in metals:
-        present.update(f"contains:{symbol}" for symbol in metal.composition.elements)
-        present.add(f"base:{metal.base}")
-    return present
+    return frozenset().union(*(metal.composition.tokens for metal in metals))

@@ -7,7 +7,7 @@ from functools import singledispatchmethod
 from itertools import islice
 from typing import Any
 
-from marshmallow import RAISE, Schema, ValidationError, fields, post_load
+from marshmallow import RAISE, Schema, ValidationError, fields
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
@@ -41,15 +41,16 @@ class DeclaredSchema(Schema):
         self._required = tuple(name for name, field in self._by_name.items() if field.required)
 
     def _deserialize(self, data: Any, *, error_store: Any, **kwargs: Any) -> Any:
-        """Walk what was sent, not what could have been: an order declares some sixty fields and is sent ten.
+        """Walk what was sent, not what could have been, and make the dataclass of it.
 
-        Does what marshmallow's own walk does for `many=False` and `unknown=RAISE`, in half the time.
+        An order declares some sixty fields and is sent ten. Does what marshmallow's own walk and a
+        `post_load` hook do for `many=False` and `unknown=RAISE`, in less than half the time.
         """
         if not isinstance(data, Mapping):
             return super()._deserialize(data, error_store=error_store, **kwargs)
         if len(data) > MOST_NAMES:
             raise ValidationError([Issue("too-many", f"At most {MOST_NAMES} fields.")])
-        loaded = {}
+        loaded: dict[str, Any] = {}
         for name, value in data.items():
             field = self._by_name.get(name)
             if field is None:
@@ -62,12 +63,7 @@ class DeclaredSchema(Schema):
         for name in self._required:
             if name not in data:
                 error_store.store_error([MISSING], name)
-        return loaded
-
-    @post_load
-    def make(self, data: dict[str, Any], **_: Any) -> Any:
-        """The dataclass from the loaded values."""
-        return self.target(**data)
+        return loaded if error_store.errors else self.target(**loaded)
 
 
 class Loaders:
