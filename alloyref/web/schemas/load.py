@@ -37,8 +37,11 @@ class DeclaredSchema(Schema):
 
     def __init__(self) -> None:
         super().__init__(unknown=RAISE)
-        self._by_name = {field.data_key or name: field for name, field in self.load_fields.items()}
-        self._required = tuple(name for name, field in self._by_name.items() if field.required)
+        self._by_name = {
+            field.data_key or attribute: (field.attribute or attribute, field)
+            for attribute, field in self.load_fields.items()
+        }
+        self._required = tuple(name for name, (_, field) in self._by_name.items() if field.required)
 
     def _deserialize(self, data: Any, *, error_store: Any, **kwargs: Any) -> Any:
         """Walk what was sent, not what could have been, and make the dataclass of it.
@@ -52,12 +55,12 @@ class DeclaredSchema(Schema):
             raise ValidationError([Issue("too-many", f"At most {MOST_NAMES} fields.")])
         loaded: dict[str, Any] = {}
         for name, value in data.items():
-            field = self._by_name.get(name)
-            if field is None:
+            if name not in self._by_name:
                 error_store.store_error([self.error_messages["unknown"]], name)
                 continue
+            attribute, field = self._by_name[name]
             try:
-                loaded[field.attribute or field.name] = field.deserialize(value, name, data)
+                loaded[attribute] = field.deserialize(value, name, data)
             except ValidationError as error:
                 error_store.store_error(error.messages, name)
         for name in self._required:
