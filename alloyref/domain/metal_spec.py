@@ -7,7 +7,6 @@ from decimal import Decimal
 
 from alloyref.domain.calculation import CompositionOf, Quantity, Text, density_quantity, item
 from alloyref.domain.composition import Composition
-from alloyref.domain.density import estimated_density
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import Metal
 from alloyref.domain.provenance import Property, Status
@@ -39,7 +38,7 @@ class MetalSpec:
 
 def metal_from_spec(spec: MetalSpec, reference: Reference) -> Metal:
     """The metal the caller describes; a given figure stands as given, a missing density is estimated."""
-    density = _given(spec.density, "g/cm3") or estimated_density(spec.composition, reference.element_density)
+    density = _given(spec.density, "g/cm3") or reference.estimated_density(spec.composition)
     solidus, liquidus = _given(spec.solidus, "C"), _given(spec.liquidus, "C")
     if solidus is not None and liquidus is not None and solidus.value > liquidus.value:
         raise InvalidInput.of("contradiction", "The solidus lies above the liquidus.", "/solidus")

@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property, lru_cache
 
+from alloyref.domain.composition import Composition
+from alloyref.domain.density import estimated_density
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
+from alloyref.domain.melting import estimate_melting
 from alloyref.domain.metal import (
     Alloy,
     BenchNote,
@@ -19,7 +22,7 @@ from alloyref.domain.metal import (
     TradeRule,
     words_of,
 )
-from alloyref.domain.provenance import Source
+from alloyref.domain.provenance import Property, Source
 from alloyref.domain.units import Units
 
 MOST_NEAR = 4
@@ -87,6 +90,14 @@ class Reference:
     def element_density(self) -> Mapping[str, Decimal]:
         """Density in g/cm3 at 20 C by symbol."""
         return {symbol: element.density.value for symbol, element in self.elements.items()}
+
+    def estimated_density(self, composition: Composition) -> Property:
+        """The density estimate of a composition in g/cm3; `NotAvailable` where there is none."""
+        return estimated_density(composition, self.element_density)
+
+    def estimated_melting(self, composition: Composition) -> tuple[Property, Property]:
+        """Solidus and liquidus estimates of a composition in C; `NotAvailable` where there are none."""
+        return estimate_melting(composition, self.elements)
 
     def cautions_for(self, metals: Iterable[Metal], *tokens: str) -> tuple[Caution, ...]:
         """The cautions that apply: first those about what the metals hold, then those about the steps."""
