@@ -15,8 +15,10 @@ def sheet(name: str, answer: Json) -> str:
     """The answer of a calculation as text."""
     if name == "order":
         return order_sheet(answer)
-    rows = [[key.replace("_", " "), *_cells(value)] for key, value in answer["result"].items()]
+    result = answer["result"]
+    rows = [[key.replace("_", " "), *_cells(value)] for key, value in result.items() if not isinstance(value, list)]
     parts = [tabulate(rows, tablefmt="plain", disable_numparse=True)]
+    parts += [_listing(key, value) for key, value in result.items() if isinstance(value, list) and value]
     if answer["assumptions"]:
         parts.append(_assumptions(answer["assumptions"]))
     if answer["cautions"]:
@@ -24,13 +26,31 @@ def sheet(name: str, answer: Json) -> str:
     return "\n\n".join([*parts, _dataset(answer)])
 
 
+def _listing(name: str, entries: Sequence[Any]) -> str:
+    """The entries of a list below one another: sentences as lines, records as a table."""
+    title = name.replace("_", " ").upper()
+    if not isinstance(entries[0], Mapping):
+        return "\n".join([title, *(f"  {one}" for one in entries)])
+    headers = [key.replace("_", " ") for key in entries[0]]
+    rows = [[_short(inner) for inner in one.values()] for one in entries]
+    body = tabulate(rows, headers=headers, tablefmt="plain", disable_numparse=True)
+    return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
+
+
 def _cells(value: Any) -> list[str]:
-    if isinstance(value, list):
-        return ["; ".join(" ".join(f"{key} {inner}" for key, inner in one.items()) for one in value)]
+    if value is None:
+        return ["not available"]
     if isinstance(value, Mapping):
         shown = f"{value['value']} {value['unit']}".removesuffix(" 1")
         return [shown, _range(value), _display(value)]
     return [str(value)]
+
+
+def _short(value: Any) -> str:
+    """A value within a table: a quantity without its range."""
+    if isinstance(value, Mapping):
+        return f"{value['value']} {value['unit']}"
+    return "unknown" if value is None else str(value)
 
 
 def _range(value: Json) -> str:
