@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from alloyref.domain.calculation import Choice, Item, Kind, ListOf, MetalName, Record, items
+from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName, Record, items
 
 Path = tuple[str, ...]
 
@@ -64,7 +64,7 @@ def gather(type_: type, given: Mapping[str, Any], base: dict[str, Any]) -> dict[
             continue
         if isinstance(one.kind, ListOf):
             value = [_json(text, option_name(path)) for text in value]
-        elif isinstance(one.kind, MetalName) and value.lstrip().startswith("{"):
+        elif isinstance(one.kind, (MetalName, CompositionOf)) and value.lstrip().startswith("{"):
             value = _json(value, option_name(path))
         _put(base, path, value)
     return base

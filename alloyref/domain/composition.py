@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
 from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest, pointer_token
-from alloyref.domain.numbers import plain, round_to
+from alloyref.domain.numbers import DECIMAL_TEXT, parse_decimal, plain, round_to
 
 THOUSAND = Decimal(1000)
 SUM_TOLERANCE = Decimal("0.5")
@@ -17,6 +18,8 @@ SHARE_DECIMALS = 3
 PRECIOUS = ("Au", "Pt", "Pd", "Ag")
 # Below this share a precious metal does not give an alloy its name (common practice, no source).
 LEAST_NAMING_SHARE = Decimal(300)
+# One share of a composition written as a line: a symbol and a number, apart or together.
+_SHARE = re.compile(rf"\s*([A-Za-z]{{1,2}})\s*[:=]?\s*({DECIMAL_TEXT})\s*", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,31 @@ class Composition:
         largest = max(parts, key=lambda symbol: parts[symbol])
         parts[largest] += THOUSAND - sum(parts.values())
         return cls(tuple((symbol, share) for symbol, share in parts.items() if share))
+
+    @classmethod
+    def from_text(cls, text: str, known: Collection[str]) -> Composition:
+        """The composition of permille shares on one line, separated by commas, as a query or a command holds it.
+
+        Raises `InvalidInput` like `from_permille`, and for what is no share or is given twice.
+
+        >>> Composition.from_text("Au 750, Cu:250", {"Au", "Cu"}).parts
+        (('Au', Decimal('750.000')), ('Cu', Decimal('250.000')))
+        """
+        shares: dict[str, Decimal] = {}
+        for part in text.split(","):
+            match = _SHARE.fullmatch(part)
+            if match is None:
+                detail = f"{part.strip()[:40]!r} is not a symbol and a share, as in 'Au 750, Ag 125, Cu 125'."
+                raise InvalidInput.of("not-a-composition", detail)
+            symbol, share = match.groups()
+            if symbol in shares:
+                raise InvalidInput.of("duplicate", f"{symbol} is given twice.")
+            shares[symbol] = parse_decimal(share)
+        try:
+            return cls.from_permille(shares, known)
+        except InvalidInput as error:
+            # A pointer into a line of text would point at nothing.
+            raise InvalidInput(*(replace(issue, pointer="") for issue in error.issues)) from None
 
     @classmethod
     def pure(cls, symbol: str) -> Composition:

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from alloyref.domain.calculation import Calculation, Outcome
+from alloyref.domain.estimate_alloy import ESTIMATE
 from alloyref.domain.mass import MASS
 from alloyref.domain.order import ORDER
 from alloyref.domain.purity import PURITY
 from alloyref.domain.reference import DatasetVersion, Reference
 from alloyref.domain.transfer import TRANSFER
 
-CALCULATIONS: dict[str, Calculation] = {one.name: one for one in (MASS, PURITY, TRANSFER, ORDER)}
+CALCULATIONS: dict[str, Calculation] = {one.name: one for one in (MASS, PURITY, TRANSFER, ORDER, ESTIMATE)}
 
 
 @dataclass(frozen=True, slots=True)

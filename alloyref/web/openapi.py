@@ -7,7 +7,7 @@ from typing import Any
 from apispec import APISpec
 
 from alloyref import __version__
-from alloyref.domain.calculation import Calculation, Item, Quantity, items
+from alloyref.domain.calculation import Calculation, CompositionOf, Item, Quantity, items
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.reference import Reference
 from alloyref.services.calculations import CALCULATIONS
@@ -279,13 +279,13 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
 
 
 def _query(describer: Describer, one: Item) -> dict[str, Any]:
-    """A query parameter: its schema is that of the field, numbers being written in digits."""
+    """A query parameter: its schema is that of the field, numbers being written in digits and shares on a line."""
     schema = describer.item(one)
     doc = schema.pop("description")
     examples = schema.pop("examples", None)
     if "oneOf" in schema:
-        numeric = next(branch for branch in schema["oneOf"] if branch.get("type") == "number")
-        schema = {**numeric}
+        flat = "string" if isinstance(one.kind, CompositionOf) else "number"
+        schema = next({**branch} for branch in schema["oneOf"] if branch.get("type") == flat)
     parameter = {
         "name": one.name,
         "in": "query",

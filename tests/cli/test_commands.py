@@ -25,6 +25,7 @@ CHEAP = [
     TRANSFER,
     ("purity", "--value", "14", "--from", "karat", "--to", "permille"),
     ("order", "--input", DEMO),
+    ("estimate", "--composition", "Au 750, Ag 125, Cu 125"),
     ("alloys",),
     ("alloys", "sterling-silver"),
     ("dataset", "check"),
@@ -95,6 +96,17 @@ def test_the_table_of_a_transfer_shows_mass_range_and_standing(run: Run) -> None
     assert answer["assumptions"][0]["source"] in text
 
 
+def test_the_table_of_an_estimate_lists_neighbours_and_what_is_not_known(run: Run) -> None:
+    command = ("estimate", "--composition", '{"Cu": 850, "Zn": 150}')
+    lines = run(*command).stdout.splitlines()
+    result = json.loads(run(*command, "--json").stdout)["result"]
+    assert ["karat", "not", "available"] in [line.split() for line in lines]
+    for one in result["nearest_alloys"]:
+        assert any(line.split()[:1] == [one["id"]] and one["name"] in line for line in lines)
+    for one in result["not_available"]:
+        assert any(one["property"] in line and one["reason"] in line for line in lines)
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -109,6 +121,7 @@ def test_the_table_of_a_transfer_shows_mass_range_and_standing(run: Run) -> None
             ("transfer", "--mass", "1 g", "--from-metal", '{"composition": ', "--to-metal", "Au"),
             ["--from-metal", "JSON"],
         ),
+        (("estimate", "--composition", "Au 75, Cu 25"), ["--composition", "percent"]),
         (("order", "--final-metal", "Au"), ["trial, pattern or volume"]),
         (("order", "--final-metal", "Au", "--trial-metal", "Ag"), ["--trial-mass"]),
         (("order", "--final-metal", "Au", "--others", "{"), ["--others"]),

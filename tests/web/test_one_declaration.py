@@ -161,7 +161,7 @@ def test_what_was_understood_can_be_asked_again(client: FlaskClient, calculation
     def bare(value: Any) -> Any:
         """As sent: without what was left out, a metal by its id, a quantity without its shown forms."""
         if isinstance(value, dict):
-            if "composition" in value:
+            if "composition" in value and "id" in value:
                 return value["id"] or {"composition": value["composition"]}
             return {name: bare(inner) for name, inner in value.items() if inner not in (None, [], {})}
         return [bare(inner) for inner in value] if isinstance(value, list) else value

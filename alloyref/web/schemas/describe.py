@@ -164,12 +164,14 @@ class Describer:
                 {"type": "string", "pattern": DECIMAL_PATTERN},
             ]
         }
-        return {
+        shares = {
             "type": "object",
             "propertyNames": {"enum": list(self._reference.elements)},
             "additionalProperties": share,
             "minProperties": 1,
         }
+        one = "(" + "|".join(self._reference.elements) + r") [0-9]{1,4}(\.[0-9]{1,3})?"
+        return {"oneOf": [shares, {"type": "string", "pattern": f"^{one}(, {one})*$"}]}
 
     @kind.register(declared.ElementList)
     def _(self, kind: declared.ElementList, output: bool = False) -> Schema:

@@ -35,6 +35,7 @@ MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "Leave a field out rather than sending null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
 MOST_ELEMENTS = 40
+MOST_LINE = 800
 ONE_LINE = re.compile("[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]*")
 """Text without control characters, line ends, turned writing, and halves of surrogate pairs."""
 
@@ -293,9 +294,11 @@ class MaterialField(DeclaredField):
 
 
 class CompositionField(DeclaredField):
-    """Shares by element symbol in permille."""
+    """Shares by element symbol in permille, as an object or as one line of text."""
 
     def read(self, value: Any) -> Composition:
+        if isinstance(value, str):
+            return self._from_line(value)
         if not isinstance(value, Mapping) or not value or len(value) > MOST_ELEMENTS:
             raise refuse("not-an-object", 'Shares by element in permille, such as {"Au": 750, "Ag": 125, "Cu": 125}.')
         shares, issues = {}, []
@@ -307,6 +310,11 @@ class CompositionField(DeclaredField):
         if issues:
             raise ValidationError(issues)
         return Composition.from_permille(shares, self.reference.elements)
+
+    def _from_line(self, value: str) -> Composition:
+        if len(value) > MOST_LINE:
+            raise refuse("too-long", f"At most {MOST_LINE} characters.")
+        return Composition.from_text(value, self.reference.elements)
 
 
 class MetalField(DeclaredField):

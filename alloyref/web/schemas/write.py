@@ -14,6 +14,7 @@ import orjson
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Assumption, Kind, items
+from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, plain
 from alloyref.domain.provenance import Property
@@ -235,11 +236,16 @@ def caution_json(one: Caution) -> dict[str, Any]:
 
 
 def text_of(calculation: declared.Calculation, result: Any) -> str:
-    """The one number of an answer that `text/plain` gives: digits only, no unit and no line end."""
+    """The one number of an answer that `text/plain` gives: digits only, no unit and no line end.
+
+    Raises `NotAvailable`, with the reason that the result gives, where there is no such number.
+    """
     field = calculation.text
     if field is None:
         raise LookupError(calculation.name)
     kind, value = items(calculation.result)[field].kind, getattr(result, field)
+    if value is None:
+        raise NotAvailable(Issue("not-available", result.why_none))
     if isinstance(kind, declared.Measured):
         exact = value if isinstance(value, Decimal) else value.value
         return plain(exact.quantize(STEPS[kind.decimals]))
