@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 from platformdirs import user_data_path
+from sqlalchemy import URL
+
+from alloyref.shop.database import address
 
 
 def default_folder() -> Path:
@@ -20,7 +23,8 @@ def default_folder() -> Path:
 class Settings:
     """How the service runs.
 
-    `max_body` is in bytes, `body_seconds` and `header_seconds` are how long a client may take to send.
+    `max_body` is in bytes, `body_seconds` and `header_seconds` are how long a client may take to send. An empty
+    `database_url` is a SQLite file in the data folder; it may hold a password, so it is never shown.
     """
 
     data_dir: Path = field(default_factory=default_folder)
@@ -33,6 +37,12 @@ class Settings:
     cache_seconds: int = 300
     cors_origins: tuple[str, ...] = ()
     log_level: str = "info"
+    database_url: str = field(default="", repr=False)
+
+    @property
+    def database(self) -> URL:
+        """The address of the database of what users write."""
+        return address(self.database_url, self.data_dir)
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
@@ -43,7 +53,9 @@ class Settings:
             if text:
                 try:
                     given[name] = read(text)
-                except ValueError:
+                except ValueError as error:
+                    if name in SECRET:
+                        raise ValueError(f"ALLOYREF_{name.upper()} is not what it must be: {error}") from None
                     raise ValueError(f"ALLOYREF_{name.upper()}={text!r} is not what it must be") from None
         return cls(**given)
 
@@ -69,6 +81,11 @@ def _seconds(text: str) -> float:
     return number
 
 
+def _database(text: str) -> str:
+    address(text, Path())
+    return text
+
+
 def _level(text: str) -> str:
     if text.lower() not in ("debug", "info", "warning", "error"):
         raise ValueError(text)
@@ -86,4 +103,6 @@ READERS: dict[str, Callable[[str], Any]] = {
     "cache_seconds": _count,
     "cors_origins": lambda text: tuple(one.strip() for one in text.split(",") if one.strip()),
     "log_level": _level,
+    "database_url": _database,
 }
+SECRET = frozenset(one.name for one in fields(Settings) if not one.repr)

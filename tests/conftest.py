@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import pytest
+from sqlalchemy import URL, Engine, create_engine, make_url, text
+from sqlalchemy.exc import OperationalError
 
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import ReferenceStore, open_store
@@ -14,6 +19,7 @@ from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.reference import Reference
 from alloyref.web.schemas.load import Loaders
 
+POSTGRES = os.environ.get("ALLOYREF_TEST_POSTGRES", "postgresql+psycopg://postgres@127.0.0.1:5432/postgres")
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 
 
@@ -38,3 +44,37 @@ def ask(reference: Reference) -> Ask:
         return calculation.run(loaders.load(calculation.inputs, data), reference)
 
     return asked
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[Engine]:
+    """The PostgreSQL server of the tests; without one they are skipped, or fail where a server is required."""
+    engine = create_engine(POSTGRES, isolation_level="AUTOCOMMIT", connect_args={"connect_timeout": 5})
+    try:
+        engine.connect().close()
+    except OperationalError as error:
+        engine.dispose()
+        reason = f"no PostgreSQL answers at {make_url(POSTGRES).render_as_string(hide_password=True)}: {error.orig}"
+        if os.environ.get("CI_REQUIRES_POSTGRES") == "1":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def new_postgres(postgres_server: Engine) -> Any:
+    """Make a database of one's own, dropped at the end: `with new_postgres() as address: ...`."""
+
+    @contextmanager
+    def made(options: str = "") -> Iterator[URL]:
+        name = f"alloyref_test_{uuid4().hex[:12]}"
+        with postgres_server.connect() as connection:
+            connection.execute(text(f"CREATE DATABASE {name} {options}"))
+        try:
+            yield make_url(POSTGRES).set(database=name)
+        finally:
+            with postgres_server.connect() as connection:
+                connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+
+    return made

@@ -58,9 +58,9 @@ def free_port() -> int:
         return port
 
 
-def wait_until_ready(address: str) -> None:
+def wait_until_ready(address: str, path: str = "/readyz") -> None:
     """Ask until the service answers, up to about half a minute."""
     with requests.Session() as session:
         retry = Retry(total=600, connect=600, backoff_factor=0.05, backoff_max=0.05)
         session.mount(address, requests.adapters.HTTPAdapter(max_retries=retry))
-        session.get(f"{address}/readyz", timeout=10).raise_for_status()
+        session.get(f"{address}{path}", timeout=10).raise_for_status()

@@ -7,6 +7,7 @@ import click
 from alloyref import __version__
 from alloyref.cli.calculate import COMMANDS
 from alloyref.cli.dataset import dataset, openapi
+from alloyref.cli.db import db
 from alloyref.cli.demo import demo
 from alloyref.cli.lookup import alloys
 from alloyref.cli.serve import serve
@@ -21,5 +22,5 @@ def main() -> None:
     """
 
 
-for _command in (*COMMANDS, alloys, serve, demo, dataset, openapi):
+for _command in (*COMMANDS, alloys, serve, demo, db, dataset, openapi):
     main.add_command(_command)

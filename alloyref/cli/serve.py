@@ -7,8 +7,30 @@ import os
 import click
 
 from alloyref.cli.data import settings_or_end
+from alloyref.domain.errors import AlloyrefError
+from alloyref.settings import Settings
+from alloyref.shop.database import open_database
+from alloyref.shop.migrate import upgrade
 
 GRACE_SECONDS = 15
+
+
+def _upgrade_file(settings: Settings) -> None:
+    """Bring a SQLite database up to date before any worker starts; it is this service's own.
+
+    PostgreSQL serves other hosts too, so it is upgraded by command only. Whatever is wrong, the catalogue and
+    the calculations need no such database: the service starts, and /readyz says what is missing.
+    """
+    database = open_database(settings.database)
+    try:
+        if database.is_sqlite:
+            upgrade(database)
+        else:
+            database.check_ready()
+    except AlloyrefError as error:
+        click.echo(f"not ready: {error}", err=True)
+    finally:
+        database.close()
 
 
 @click.command()
@@ -33,6 +55,7 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     settings = settings_or_end()
     # Built before any worker starts, so that workers only ever read it.
     ensure_built(data_folder(), settings.data_dir)
+    _upgrade_file(settings)
     os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))
     server = Granian(
         "alloyref.web.worker:application",

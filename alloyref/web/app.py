@@ -10,6 +10,7 @@ from flask import Flask, Response, request
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import open_store
 from alloyref.settings import Settings
+from alloyref.shop.database import open_database
 from alloyref.web import problems
 from alloyref.web.routes import calculations, operations, reference
 from alloyref.web.schemas.load import Loaders
@@ -22,7 +23,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     settings = settings or Settings.from_environment()
     store = open_store(data_folder(), settings.data_dir)
     data, changes = store.load()
-    here = Service(settings, data, changes, store, Loaders(data), Writers(data.units))
+    database = open_database(settings.database)
+    here = Service(settings, data, changes, store, database, Loaders(data), Writers(data.units))
     app = Flask("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body
     app.url_map.strict_slashes = True

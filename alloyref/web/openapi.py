@@ -404,6 +404,8 @@ def _operations(spec: APISpec, describer: Describer) -> None:
             "200": {"description": summary, "content": {"application/json": {"schema": status}}},
             "500": PROBLEM,
         }
+        if name == "readyz":
+            responses["503"] = PROBLEM
         spec.path(
             path,
             operations={

@@ -20,9 +20,11 @@ from alloyref.domain.errors import (
     did_you_mean,
     nearest,
 )
+from alloyref.shop.errors import Unavailable
 from alloyref.web.schemas.load import MOST_ISSUES
 
 MEDIA_TYPE = "application/problem+json"
+RETRY_AFTER_SECONDS = 2
 log = logging.getLogger("alloyref")
 
 
@@ -66,6 +68,12 @@ TYPES = {
             "no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."
         ),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
+        ProblemType(
+            "unavailable",
+            503,
+            "Not now",
+            "The database of the shop's own data is away, locked or on another schema; try again after Retry-After.",
+        ),
     )
 }
 # Where two types share a status, the first one listed is what a bare status means.
@@ -130,6 +138,8 @@ def of_domain(error: AlloyrefError) -> tuple[str, int]:
         return "invalid", 422
     if isinstance(error, UnknownName):
         return "not-found", 404
+    if isinstance(error, Unavailable):
+        return "unavailable", 503
     if isinstance(error, NotAvailable) and request.method == "GET" and request.view_args:
         return "not-available", 404
     return "no-answer", 422
@@ -143,7 +153,11 @@ def register(app: Flask) -> None:
         type_, status = of_domain(error)
         count = len(error.issues)
         detail = error.issues[0].detail if count == 1 else f"{count} things are wrong with the input."
-        return problem_response(type_, detail, error.issues, status)
+        response = problem_response(type_, detail, error.issues, status)
+        if isinstance(error, Unavailable):
+            log.warning("unavailable at %s %s: %s", request.method, request.path, detail)
+            response.headers["Retry-After"] = str(RETRY_AFTER_SECONDS)
+        return response
 
     @app.errorhandler(HTTPException)
     def http(error: HTTPException) -> Response:

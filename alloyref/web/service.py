@@ -10,6 +10,7 @@ from flask import current_app
 from alloyref.domain.reference import Reference
 from alloyref.services.lookup import DatedChange, Finder
 from alloyref.settings import Settings
+from alloyref.shop.database import Database
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
 
@@ -18,12 +19,13 @@ KEY = "alloyref"
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """The reference data with its loaders, writers and settings."""
+    """The reference data with its loaders and writers, the database of the shop's own data, and the settings."""
 
     settings: Settings
     reference: Reference
     changes: Sequence[DatedChange]
     finder: Finder
+    database: Database
     loaders: Loaders
     writers: Writers
 

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import itertools
-import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 import pytest
-from sqlalchemy import Engine, create_engine, make_url, text
-from sqlalchemy.exc import OperationalError
+from sqlalchemy import URL, Engine, create_engine
 
 from alloyref.catalogue.build import write
 from alloyref.catalogue.reader import Dataset
@@ -19,40 +17,18 @@ from alloyref.catalogue.repository import ReferenceStore
 from alloyref.domain.finder import SORTS, USES, AlloyQuery
 
 pytestmark = pytest.mark.postgres
-ADDRESS = os.environ.get("ALLOYREF_TEST_POSTGRES", "postgresql+psycopg://postgres@127.0.0.1:5432/postgres")
+NewPostgres = Callable[[str], AbstractContextManager[URL]]
 ALL = 500
 
 
-def reachable() -> Engine:
-    """An engine on the server of the tests; without one they are skipped, or fail where a server is required."""
-    engine = create_engine(ADDRESS, isolation_level="AUTOCOMMIT", connect_args={"connect_timeout": 5})
-    try:
-        engine.connect().close()
-    except OperationalError as error:
-        engine.dispose()
-        reason = f"no PostgreSQL answers at {make_url(ADDRESS).render_as_string(hide_password=True)}: {error.orig}"
-        if os.environ.get("CI_REQUIRES_POSTGRES") == "1":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return engine
-
-
 @pytest.fixture(scope="module", params=["", "LOCALE_PROVIDER icu ICU_LOCALE 'en-US'"], ids=["usual", "en-US"])
-def engine(request: pytest.FixtureRequest) -> Iterator[Engine]:
-    """A database of one's own, dropped at the end: one as the server makes them, one that sorts as English does."""
-    name = f"alloyref_test_{uuid4().hex[:12]}"
-    server = reachable()
+def engine(request: pytest.FixtureRequest, new_postgres: NewPostgres) -> Iterator[Engine]:
+    """A database as the server makes them, and one that sorts as English does."""
     template = "TEMPLATE template0 ENCODING 'UTF8'" if request.param else ""
-    with server.connect() as connection:
-        connection.execute(text(f"CREATE DATABASE {name} {template} {request.param}"))
-    made = create_engine(make_url(ADDRESS).set(database=name))
-    try:
+    with new_postgres(f"{template} {request.param}") as address:
+        made = create_engine(address)
         yield made
-    finally:
         made.dispose()
-        with server.connect() as connection:
-            connection.execute(text(f"DROP DATABASE {name}"))
-        server.dispose()
 
 
 @pytest.fixture(scope="module")

@@ -42,7 +42,7 @@ Start = Callable[..., Any]
 
 
 @contextmanager
-def _started(folder: Path, **environment: str) -> Iterator[Running]:
+def _started(folder: Path, *, ready: bool = True, **environment: str) -> Iterator[Running]:
     port = free_port()
     log = folder / "log"
     given = {name: value for name, value in os.environ.items() if not name.startswith("ALLOYREF_")}
@@ -51,7 +51,7 @@ def _started(folder: Path, **environment: str) -> Iterator[Running]:
     with log.open("wb") as stream, subprocess.Popen(command, stdout=stream, stderr=stream, env=given) as process:
         try:
             try:
-                wait_until_ready(f"http://127.0.0.1:{port}")
+                wait_until_ready(f"http://127.0.0.1:{port}", "/readyz" if ready else "/healthz")
             except requests.RequestException as error:
                 pytest.fail(f"{error}\nThe service said:\n{log.read_text(encoding='utf-8')}")
             yield Running(f"http://127.0.0.1:{port}", port, process, log)
@@ -62,10 +62,13 @@ def _started(folder: Path, **environment: str) -> Iterator[Running]:
 
 @pytest.fixture(scope="session")
 def start(tmp_path_factory: pytest.TempPathFactory) -> Start:
-    """Start a service of one's own: `with start(ALLOYREF_BODY_SECONDS="2") as service: ...`."""
+    """Start a service of one's own: `with start(ALLOYREF_BODY_SECONDS="2") as service: ...`.
 
-    def begin(**environment: str) -> Any:
-        return _started(Path(tmp_path_factory.mktemp("service")), **environment)
+    With `ready=False` it need only be alive.
+    """
+
+    def begin(*, ready: bool = True, **environment: str) -> Any:
+        return _started(Path(tmp_path_factory.mktemp("service")), ready=ready, **environment)
 
     return begin
 

@@ -15,6 +15,8 @@ from referencing.jsonschema import DRAFT202012
 
 from alloyref.domain.reference import Reference
 from alloyref.settings import Settings
+from alloyref.shop.database import open_database
+from alloyref.shop.migrate import upgrade
 from alloyref.web.app import create_app
 from alloyref.web.openapi import document
 
@@ -29,8 +31,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def app(folder: Path) -> Flask:
-    """The application with its usual settings."""
-    return create_app(Settings(data_dir=folder))
+    """The application with its usual settings, and a database for what users write."""
+    settings = Settings(data_dir=folder)
+    upgrade(open_database(settings.database))
+    return create_app(settings)
 
 
 @pytest.fixture

@@ -27,6 +27,7 @@ RIGHT: dict[str, tuple[str, Any]] = {
     "cache_seconds": ("60", 60),
     "cors_origins": ("https://a.example, https://b.example", ("https://a.example", "https://b.example")),
     "log_level": ("WARNING", "warning"),
+    "database_url": ("postgresql+psycopg://bench@db.example/shop", "postgresql+psycopg://bench@db.example/shop"),
 }
 WRONG = {
     "port": ["0", "65536", "-1", "http", "80.5"],
@@ -70,6 +71,17 @@ def test_a_wrong_value_is_refused_by_the_name_of_its_variable(name: str, text: s
     with pytest.raises(ValueError, match=variable(name)) as refused:
         Settings.from_environment({variable(name): text})
     assert repr(text) in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["mysql://u:hidden@h/d", "hidden", "sqlite://", "postgresql://u:hidden@h:port/d"])
+def test_a_wrong_database_is_refused_without_repeating_its_password(text: str) -> None:
+    with pytest.raises(ValueError, match="ALLOYREF_DATABASE_URL") as refused:
+        Settings.from_environment({"ALLOYREF_DATABASE_URL": text})
+    assert "hidden" not in str(refused.value)
+
+
+def test_the_database_is_not_shown_with_the_settings() -> None:
+    assert "hidden" not in repr(Settings(database_url="postgresql://u:hidden@h/d"))
 
 
 def test_it_listens_on_this_machine_only_unless_told_otherwise() -> None:

@@ -55,8 +55,9 @@ def healthz() -> Response:
 
 @blueprint.get("/readyz")
 def readyz() -> Response:
-    """Ready: the dataset is loaded and its database answers."""
+    """Ready: the dataset is loaded, its database answers, and so does that of the shop's own data."""
     here = service()
+    here.database.check_ready()
     _, count = here.finder.find(AlloyQuery(page_size=1))
     return Response(orjson.dumps({"status": "ready", "alloys": count}), content_type=JSON)
 
