@@ -20,7 +20,10 @@ from alloyref.catalogue.checks import check
 from alloyref.catalogue.files import content_hash
 from alloyref.catalogue.reader import Change, Dataset, read_dataset
 from alloyref.catalogue.text import DatasetError
+from alloyref.domain.citations import entry_name
+from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
+from alloyref.domain.gauge import Gauge
 from alloyref.domain.metal import (
     Alloy,
     BenchNote,
@@ -32,6 +35,7 @@ from alloyref.domain.metal import (
 )
 from alloyref.domain.provenance import Source
 from alloyref.domain.reference import DatasetVersion
+from alloyref.domain.ring_sizes import RingSize
 from alloyref.domain.units import AmbiguousName, Unit
 
 # What each kind of entry is, so that it can be read back as the object it was.
@@ -48,6 +52,9 @@ KINDS: dict[str, type] = {
     "caution": Caution,
     "bench-note": BenchNote,
     "mark": FinenessMark,
+    "gauge": Gauge,
+    "ring-size": RingSize,
+    "colour-designation": ColourDesignation,
     "alloy": Alloy,
 }
 
@@ -80,6 +87,9 @@ def entries_of(data: Dataset) -> Iterator[tuple[str, Sequence[Any]]]:
     yield "caution", data.cautions
     yield "bench-note", data.bench_notes
     yield "mark", data.marks
+    yield "gauge", data.gauges
+    yield "ring-size", data.ring_sizes
+    yield "colour-designation", data.colour_designations
     yield "alloy", list(data.alloys.values())
 
 
@@ -92,7 +102,7 @@ def write(connection: Connection, data: Dataset) -> None:
             {
                 "kind": kind,
                 "position": position,
-                "name": str(getattr(one, "id", getattr(one, "symbol", getattr(one, "name", position)))),
+                "name": (entry_name(one) or str(position))[: tables.LONGEST_NAME],
                 "document": json.dumps(convert.unstructure(one, KINDS[kind]), ensure_ascii=False),
             }
             for position, one in enumerate(objects)

@@ -5,15 +5,24 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from alloyref.catalogue.files import content_hash
 from alloyref.catalogue.prefer import best, density_of, melting_of, preferred_melting_row
-from alloyref.catalogue.text import DatasetError, Row, read_rows, read_text
+from alloyref.catalogue.sizes import (
+    COLOUR_COLUMNS,
+    GAUGE_COLUMNS,
+    RING_SIZE_COLUMNS,
+    colour_designation,
+    gauge,
+    ring_size,
+)
+from alloyref.catalogue.text import DatasetError, Row, parse_shares, read_rows, read_text
+from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.gauge import Gauge
 from alloyref.domain.metal import (
     Alloy,
     BenchNote,
@@ -25,9 +34,9 @@ from alloyref.domain.metal import (
     PublishedValue,
     TradeRule,
 )
-from alloyref.domain.numbers import parse_decimal
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import DatasetVersion
+from alloyref.domain.ring_sizes import RingSize
 from alloyref.domain.units import AmbiguousName, Dimension, Unit
 
 PROPERTIES = {
@@ -63,6 +72,9 @@ class Dataset:
     cautions: tuple[Caution, ...]
     bench_notes: tuple[BenchNote, ...]
     marks: tuple[FinenessMark, ...]
+    gauges: tuple[Gauge, ...]
+    ring_sizes: tuple[RingSize, ...]
+    colour_designations: tuple[ColourDesignation, ...]
     printed: dict[str, Row]
     alloys: dict[str, Alloy]
     density_reasons: dict[str, str]
@@ -94,6 +106,14 @@ def read_dataset(folder: Path) -> Dataset:
         cautions=tuple(table("cautions.csv", "id,applies,title,text,refer,status,source", _caution)),
         bench_notes=tuple(table("bench_notes.csv", "id,step,applies,text,status,source", _bench_note)),
         marks=tuple(table("fineness_marks.csv", _MARK_COLUMNS, _mark)),
+        gauges=tuple(_by_id(table("gauges.csv", GAUGE_COLUMNS, gauge), "gauges.csv").values()),
+        ring_sizes=tuple(_by_id(table("ring_sizes.csv", RING_SIZE_COLUMNS, ring_size), "ring_sizes.csv").values()),
+        colour_designations=tuple(
+            _by_id(
+                table("colour_designations.csv", COLOUR_COLUMNS, lambda row: colour_designation(row, elements)),
+                "colour_designations.csv",
+            ).values()
+        ),
         printed=printed,
         alloys=_by_id(alloys, "alloys.csv"),
         density_reasons=reasons,
@@ -251,17 +271,6 @@ def _printed_rows(folder: Path) -> dict[str, Row]:
                 raise DatasetError(f"{row.place}: row {key} stands twice")
             found[key] = row
     return found
-
-
-def parse_shares(text: str, place: str) -> dict[str, Decimal]:
-    """`Au 750 Ag 125 Cu 125` as shares by symbol."""
-    words = text.split()
-    if len(words) % 2 or len(set(words[::2])) != len(words) // 2:
-        raise DatasetError(f"{place}: {text!r} is not a list of element and share")
-    try:
-        return {symbol: parse_decimal(share) for symbol, share in zip(words[::2], words[1::2], strict=True)}
-    except AlloyrefError as error:
-        raise DatasetError(f"{place}: {error}") from None
 
 
 def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], printed: dict[str, Row]) -> Alloy:

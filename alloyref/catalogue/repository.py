@@ -51,6 +51,9 @@ class ReferenceStore:
             cautions=found["caution"],
             bench_notes=found["bench-note"],
             marks=found["mark"],
+            gauges=found["gauge"],
+            ring_sizes=found["ring-size"],
+            colour_designations=found["colour-designation"],
             sources={one.id: one for one in found["source"]},
         )
         return reference, tuple(found["change"])

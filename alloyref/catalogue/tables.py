@@ -5,6 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Column, Float, ForeignKey, Integer, MetaData, String, Table, Text
 
 metadata = MetaData()
+LONGEST_NAME = 160
 
 
 def _text(length: int) -> String:
@@ -17,7 +18,7 @@ entries = Table(
     metadata,
     Column("kind", String(30), primary_key=True),
     Column("position", Integer, primary_key=True),
-    Column("name", String(160), nullable=False),
+    Column("name", String(LONGEST_NAME), nullable=False),
     Column("document", Text, nullable=False),
 )
 

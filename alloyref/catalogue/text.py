@@ -94,3 +94,14 @@ def read_text(path: Path, root: Path) -> str:
             return stream.read()
     except (OSError, UnicodeDecodeError) as error:
         raise DatasetError(f"{path.relative_to(root).as_posix()}: {error}") from None
+
+
+def parse_shares(text: str, place: str) -> dict[str, Decimal]:
+    """`Au 750 Ag 125 Cu 125` as shares by symbol."""
+    words = text.split()
+    if len(words) % 2 or len(set(words[::2])) != len(words) // 2:
+        raise DatasetError(f"{place}: {text!r} is not a list of element and share")
+    try:
+        return {symbol: parse_decimal(share) for symbol, share in zip(words[::2], words[1::2], strict=True)}
+    except InvalidInput as error:
+        raise DatasetError(f"{place}: {error}") from None

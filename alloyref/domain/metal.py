@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.composition import Composition
+from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Status
 
 KARATS = Decimal(24)
@@ -195,3 +196,9 @@ class FinenessMark:
     status: Status
     source: str
     note: str
+
+    @property
+    def id(self) -> str:
+        """Jurisdiction, metal, mark and article; rules for one mark may share them."""
+        mark = "" if self.fineness is None else f"{plain(self.fineness)} "
+        return f"{self.jurisdiction} {self.metal} {mark}{self.article}".rstrip()

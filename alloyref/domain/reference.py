@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property, lru_cache
 
+from alloyref.domain.citations import Citation, citations
+from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import estimated_density
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
+from alloyref.domain.gauge import Gauge
 from alloyref.domain.melting import estimate_melting
 from alloyref.domain.metal import (
     Alloy,
@@ -23,6 +26,7 @@ from alloyref.domain.metal import (
     words_of,
 )
 from alloyref.domain.provenance import Property, Source
+from alloyref.domain.ring_sizes import RingSize
 from alloyref.domain.units import Units
 
 MOST_NEAR = 4
@@ -52,6 +56,9 @@ class Reference:
     cautions: Sequence[Caution]
     bench_notes: Sequence[BenchNote]
     marks: Sequence[FinenessMark]
+    gauges: Sequence[Gauge]
+    ring_sizes: Sequence[RingSize]
+    colour_designations: Sequence[ColourDesignation]
     sources: Mapping[str, Source]
 
     def metal(self, name: str) -> Metal:
@@ -85,6 +92,11 @@ class Reference:
             word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)
         }
         return tuple(dict.fromkeys(names[word] for word in nearest(name, names)))
+
+    @cached_property
+    def citations(self) -> tuple[Citation, ...]:
+        """Every value of every table with the source it cites."""
+        return tuple(citations(self))
 
     @cached_property
     def element_density(self) -> Mapping[str, Decimal]:

@@ -7,7 +7,7 @@ conversion between defined units is exact, because every factor is a ratio of wh
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -150,6 +150,9 @@ class Units:
         exact = EXACT.divide(Decimal(factor.numerator), Decimal(factor.denominator))
         if Fraction(exact) == factor:
             self._decimal[unit.dimension, unit.symbol] = exact
+
+    def __iter__(self) -> Iterator[Unit]:
+        return iter(self.all)
 
     def names(self, dimension: Dimension) -> tuple[str, ...]:
         """Every name a unit of this dimension answers to."""
