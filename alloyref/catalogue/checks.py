@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from alloyref.catalogue.reader import Dataset
+from alloyref.catalogue.sizes import colour_faults, gauge_faults, ring_size_faults
+from alloyref.domain.citations import citations
 from alloyref.domain.density import ideal_mixing
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.metal import Alloy
@@ -29,41 +31,23 @@ FAMILIES_MARKED = {
 def check(data: Dataset) -> list[str]:
     """Every fault found, one sentence each; an empty list means the data hold."""
     faults: list[str] = []
-    for proof in (_sources, _ranges, _alloys, _units, _marks):
+    for proof in (_sources, _ranges, _alloys, _units, _marks, _sizes):
         faults += proof(data)
     return faults
 
 
-def _cited(data: Dataset) -> Iterator[tuple[str, str]]:
-    """Each place that cites a source, with the id it cites."""
-    for symbol, element in data.elements.items():
-        for one in (element.atomic_mass, element.density, element.melting_point):
-            yield f"element {symbol}", one.source
-    for material in (*data.patterns.values(), *data.stones.values()):
-        yield material.id, material.density.source
-    for alloy in data.alloys.values():
-        yield alloy.id, alloy.composition_source
-        yield alloy.id, alloy.metal.density.source
-    for name in data.printed:
-        yield name, name.partition("/")[0]
-    yield from ((f"unit {unit.symbol}", unit.source) for unit in data.units)
-    yield from ((f"mark {mark.jurisdiction} {mark.article}", mark.source) for mark in data.marks)
-    yield from ((f"trade rule {rule.id}", rule.source) for rule in data.rules.values())
-    yield from ((f"caution {caution.id}", caution.source) for caution in data.cautions)
-    yield from ((f"bench note {note.id}", note.source) for note in data.bench_notes)
-
-
 def _sources(data: Dataset) -> Iterator[str]:
     used = set()
-    for place, cited in _cited(data):
-        used.add(cited)
-        if cited not in data.sources:
-            yield f"{place}: the source {cited!r} is unknown"
-    for source in data.sources.values():
-        if source.id not in used | ALWAYS_USED:
-            yield f"source {source.id}: nothing rests on it"
-        if source.kind == "memory" and source.quality != "D":
-            yield f"source {source.id}: a remembered source has quality D"
+    cited = [(f"{one.table} {one.id}: {one.field}", one.source) for one in citations(data)]
+    for place, source in [*cited, *((row, row.partition("/")[0]) for row in data.printed)]:
+        used.add(source)
+        if source not in data.sources:
+            yield f"{place}: the source {source!r} is unknown"
+    for known in data.sources.values():
+        if known.id not in used | ALWAYS_USED:
+            yield f"source {known.id}: nothing rests on it"
+        if known.kind == "memory" and known.quality != "D":
+            yield f"source {known.id}: a remembered source has quality D"
 
 
 ALWAYS_USED = {"definition", "caller", "ideal-mixing"}
@@ -154,3 +138,9 @@ def _marks(data: Dataset) -> Iterable[str]:
     for mark in data.marks:
         if mark.fineness is not None and not 0 < mark.fineness <= 1000:
             yield f"mark {mark.jurisdiction} {mark.metal}: fineness {mark.fineness} cannot be"
+
+
+def _sizes(data: Dataset) -> Iterator[str]:
+    yield from gauge_faults(data.gauges)
+    yield from ring_size_faults(data.ring_sizes)
+    yield from colour_faults(data.colour_designations)

@@ -20,9 +20,9 @@ MELTING_TOLERANCE = {
     Status.STANDARD: Decimal(0),
     Status.MEASURED: Decimal(5),
     Status.HANDBOOK: Decimal(5),
-    Status.FROM_MEMORY: Decimal(15),
 }
-"""Half-width in C of a single published melting figure that prints none of its own."""
+OTHER_MELTING_TOLERANCE = Decimal(15)
+"""Half-widths in C of a single published melting figure that prints none of its own."""
 
 
 def best(values: Iterable[PublishedValue], sources: Mapping[str, Source]) -> PublishedValue | None:
@@ -69,7 +69,7 @@ def melting_of(
     preferred = next((one for one in published if one.row == row), None) or best(published, sources)
     if preferred is None:
         return None
-    tolerance = MELTING_TOLERANCE.get(preferred.status, Decimal(15))
+    tolerance = MELTING_TOLERANCE.get(preferred.status, OTHER_MELTING_TOLERANCE)
     low = min(preferred.value - tolerance, *(one.value for one in published))
     high = max(preferred.value + tolerance, *(one.value for one in published))
     return Property(preferred.value, "C", low, high, preferred.status, preferred.source, preferred.note)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 import yaml
+from tabulate import tabulate
 
 from alloyref.catalogue.checks import check
 from alloyref.catalogue.files import data_folder
@@ -17,14 +18,34 @@ from alloyref.catalogue.text import DatasetError
 from alloyref.cli.calculate import fail
 from alloyref.cli.data import bench
 from alloyref.cli.lookup import explain as explain_alloy
+from alloyref.domain.citations import standings
 from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.provenance import Status
+from alloyref.domain.reference import Reference
 from alloyref.services.lookup import alloy_named
 from alloyref.web.openapi import document
 
 
-@click.group()
-def dataset() -> None:
-    """Prove and explain the reference data."""
+@click.group(invoke_without_command=True)
+@click.pass_context
+def dataset(context: click.Context) -> None:
+    """Show, prove and explain the reference data; without a command, how many values have which standing.
+
+    \b
+    Example:
+      alloyref dataset
+    """
+    if context.invoked_subcommand is None:
+        click.echo(_standings(bench().reference))
+
+
+def _standings(reference: Reference) -> str:
+    """The version, and for each property the number of values of each standing."""
+    counted = standings(reference.citations)
+    shown = [status.value for status in Status if any(status.value in counts for counts in counted.values())]
+    rows = [[name, *(counts.get(status, "") for status in shown)] for name, counts in counted.items()]
+    version = f"dataset {reference.dataset.version} ({reference.dataset.hash})"
+    return f"{version}\n\n{tabulate(rows, headers=('', *shown), tablefmt='simple')}"
 
 
 @dataset.command("check")
@@ -68,7 +89,8 @@ def explain(alloy: str) -> None:
       alloyref dataset explain sterling-silver
     """
     try:
-        click.echo(explain_alloy(alloy_named(alloy, bench().reference)))
+        reference = bench().reference
+        click.echo(explain_alloy(alloy_named(alloy, reference), reference))
     except AlloyrefError as error:
         fail(error)
 

@@ -8,6 +8,7 @@ import click
 import orjson
 from tabulate import tabulate
 
+from alloyref.catalogue.derivation import derivations
 from alloyref.cli.calculate import fail
 from alloyref.cli.data import Bench, bench
 from alloyref.cli.options import gather, options_for
@@ -15,6 +16,7 @@ from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.metal import Alloy
 from alloyref.domain.provenance import Property
+from alloyref.domain.reference import Reference
 from alloyref.services.lookup import alloy_named
 from alloyref.services.views import AlloyDetail, AlloyView, alloy_detail, alloy_view
 
@@ -59,11 +61,11 @@ def _one(name: str, as_json: bool, here: Bench) -> None:
         document = here.writers.record(AlloyDetail)(alloy_detail(alloy))
         click.echo(orjson.dumps(document, option=orjson.OPT_INDENT_2))
         return
-    click.echo(explain(alloy))
+    click.echo(explain(alloy, here.reference))
 
 
-def explain(alloy: Alloy) -> str:
-    """An alloy with every value, its standing, its source and what else was published."""
+def explain(alloy: Alloy, reference: Reference) -> str:
+    """An alloy with every value, its standing, its source and derivation, and what else was published."""
     metal = alloy.metal
     shares = " ".join(f"{symbol} {share.normalize():f}" for symbol, share in metal.composition.parts)
     rows = [
@@ -87,6 +89,7 @@ def explain(alloy: Alloy) -> str:
             disable_numparse=True,
         ),
     ]
+    parts.append("How it came about:\n" + "\n".join(f"  {line}" for line in derivations(alloy, reference)))
     if alloy.published:
         printed = [
             [

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Protocol
 
+from alloyref.domain.citations import standings
 from alloyref.domain.errors import Issue, NotAvailable, UnknownName
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.metal import Alloy
@@ -97,6 +98,9 @@ def dataset_view(reference: Reference, changes: Sequence[DatedChange]) -> Datase
         "trade_rules": len(reference.rules),
         "cautions": len(reference.cautions),
         "fineness_marks": len(reference.marks),
+        "gauges": len(reference.gauges),
+        "ring_sizes": len(reference.ring_sizes),
+        "colour_designations": len(reference.colour_designations),
     }
     statuses = Counter(alloy.metal.density.status.value for alloy in reference.alloys.values())
     version = reference.dataset
@@ -106,5 +110,6 @@ def dataset_view(reference: Reference, changes: Sequence[DatedChange]) -> Datase
         version.date,
         counts,
         dict(sorted(statuses.items())),
+        standings(reference.citations),
         tuple(ChangeView(one.date, one.text) for one in changes),
     )

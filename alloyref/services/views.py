@@ -23,6 +23,7 @@ from alloyref.domain.calculation import (
 from alloyref.domain.metal import Alloy, Caution, Element, FinenessMark, Material, PublishedValue, TradeRule
 from alloyref.domain.numbers import round_to
 from alloyref.domain.provenance import Property, Source, Status
+from alloyref.domain.reference import Reference
 from alloyref.domain.units import BASE_UNIT, Dimension, Unit
 
 DENSITY = Measured(Dimension.DENSITY, decimals=4)
@@ -122,6 +123,23 @@ class SourceView:
 
 
 @dataclass(frozen=True, slots=True)
+class SupportView:
+    """A value that rests on a source."""
+
+    table: str = item(Text(), "Table it stands in.")
+    id: str = item(Text(), "Entry of that table.")
+    field: str = item(Text(), "Field; `published.` before it where the figure is kept beside the one served.")
+    status: str = item(Text(), "Its standing.")
+
+
+@dataclass(frozen=True, slots=True)
+class SourceDetail(SourceView):
+    """A source with every value that cites it."""
+
+    supports: tuple[SupportView, ...] = item(ListOf(Record(SupportView)), "The values that rest on it.")
+
+
+@dataclass(frozen=True, slots=True)
 class MaterialView:
     """A pattern material or a stone."""
 
@@ -209,6 +227,11 @@ class DatasetView:
     statuses: Mapping[str, int] = item(
         MapOf(Whole(0, 10**6)), "Served alloy densities by standing.", example={"calculated": 100}
     )
+    standings: Mapping[str, Mapping[str, int]] = item(
+        MapOf(MapOf(Whole(0, 10**6))),
+        "Values of each property by standing; a property is called `table.field`.",
+        example={"alloys.density": {"calculated": 100}},
+    )
     changes: tuple[ChangeView, ...] = item(ListOf(Record(ChangeView)), "Changelog, newest first.")
 
 
@@ -292,6 +315,16 @@ def unit_view(one: Unit) -> UnitView:
 def source_view(one: Source) -> SourceView:
     """A source."""
     return SourceView(one.id, one.kind, one.title, one.locator, one.quality, one.read, one.note)
+
+
+def source_detail(one: Source, reference: Reference) -> SourceDetail:
+    """A source with what rests on it."""
+    supports = tuple(
+        SupportView(cited.table, cited.id, cited.field, cited.status)
+        for cited in reference.citations
+        if cited.source == one.id
+    )
+    return SourceDetail(one.id, one.kind, one.title, one.locator, one.quality, one.read, one.note, supports)
 
 
 def material_view(one: Material) -> MaterialView:

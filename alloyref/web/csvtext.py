@@ -10,7 +10,7 @@ from typing import Any
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import items
-from alloyref.domain.numbers import plain
+from alloyref.domain.numbers import STEPS, plain
 from alloyref.domain.provenance import Property
 
 PROPERTY_PARTS = ("", "_low", "_high", "_unit", "_status", "_source")
@@ -49,12 +49,14 @@ def _cells(kind: declared.Kind, value: Any) -> list[str]:
     if isinstance(kind, declared.ListOf):
         return []
     if isinstance(kind, declared.Measured):
-        return [""] * len(PROPERTY_PARTS) if value is None else _property_cells(value)
+        return [""] * len(PROPERTY_PARTS) if value is None else _property_cells(value, STEPS[kind.decimals])
     return ["" if value is None else _cell(value)]
 
 
-def _property_cells(one: Property) -> list[str]:
-    return [plain(one.value), plain(one.low), plain(one.high), one.unit, one.status.value, one.source]
+def _property_cells(one: Property, step: Decimal) -> list[str]:
+    """A property, rounded as in JSON."""
+    numbers = [plain(part.quantize(step)) for part in (one.value, one.low, one.high)]
+    return [*numbers, one.unit, one.status.value, one.source]
 
 
 def _cell(value: Any) -> str:

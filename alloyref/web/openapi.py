@@ -203,7 +203,7 @@ def _table(spec: APISpec, describer: Describer, table: TableRoute) -> None:
     if table.key is not None:
         example = "Ag" if table.key == "symbol" else "ideal-mixing"
         where = _path_parameter("name", f"The {table.key} of the entry.", example)
-        schema = _open(describer, table.view)
+        schema = _open(describer, table.detail or table.view)
         spec.path(
             f"/v1/{table.name}/{{name}}",
             operations=_read(f"One of: {table.summary}", f"get_{name}", schema, ("json",), [where]),

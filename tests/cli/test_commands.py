@@ -28,6 +28,7 @@ CHEAP = [
     ("estimate", "--composition", "Au 750, Ag 125, Cu 125"),
     ("alloys",),
     ("alloys", "sterling-silver"),
+    ("dataset",),
     ("dataset", "check"),
     ("dataset", "explain", "gold-585-yellow"),
     ("openapi",),

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.reader import read_dataset
 
 Run = Callable[..., Result]
@@ -60,12 +61,44 @@ def test_an_unknown_source(run: Run, copy: Path) -> None:
         ("trade_rules.csv", "id", "flask-gold-small", "source"),
         ("cautions.csv", "id", "torch", "source"),
         ("bench_notes.csv", "id", "flux-platinum", "source"),
+        ("gauges.csv", "diameter_in", "0.46", "source"),
+        ("ring_sizes.csv", "size", "Z+6 1/2", "source"),
+        ("colour_designations.csv", "designation", "4N", "source"),
+        ("colour_designations.csv", "designation", "4N", "silver_source"),
     ],
 )
 def test_an_unknown_source_in_any_table(run: Run, copy: Path, cell: tuple[str, str, str, str]) -> None:
     table, key, value, column = cell
     edit(copy / table, key, value, **{column: "hearsay"})
     refused(run, copy, "'hearsay'")
+
+
+CITING = [
+    (path.name, column)
+    for path in sorted(data_folder().glob("*.csv"))
+    for column in path.read_text(encoding="utf-8").partition("\n")[0].split(",")
+    if column == "source" or column.endswith("_source")
+]
+"""Every column of every table that cites a source."""
+
+
+def test_the_citing_columns_are_found() -> None:
+    assert ("alloys.csv", "composition_source") in CITING
+    assert len({table for table, _ in CITING}) >= 12
+
+
+@pytest.mark.parametrize(("table", "column"), CITING, ids=".".join)
+@pytest.mark.parametrize("cited", ["", "hearsay"])
+def test_no_value_goes_without_a_source(run: Run, copy: Path, table: str, column: str, cited: str) -> None:
+    """In the first row of each table the cell is emptied, or names a source that is not there."""
+    path = copy / table
+    with path.open(encoding="utf-8", newline="") as stream:
+        header, first, *rest = list(csv.reader(stream))
+    assert first[header.index(column)]
+    first[header.index(column)] = cited
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, lineterminator="\n").writerows([header, first, *rest])
+    refused(run, copy, f"{table}:2: {column} is empty" if not cited else "'hearsay' is unknown")
 
 
 def test_a_publication_that_is_not_in_the_bibliography(run: Run, copy: Path) -> None:
@@ -164,6 +197,21 @@ def test_a_spoilt_alloy(run: Run, copy: Path, cells: dict[str, str], says: str) 
         ("units.csv", "symbol", "dwt", {"dimension": "heft"}, "heft"),
         ("units.csv", "symbol", "dwt", {"aliases": "g"}, "belongs to both"),
         ("units.csv", "symbol", "dwt", {"aliases": "oz"}, "both taken and ambiguous"),
+        ("gauges.csv", "diameter_in", "0.46", {"gauge": "000"}, "stands twice"),
+        ("gauges.csv", "diameter_in", "0.46", {"gauge": "00000"}, "not what the rule gives"),
+        ("gauges.csv", "diameter_in", "0.46", {"gauge": "4-0"}, "not a gauge number"),
+        ("gauges.csv", "diameter_in", "0.46", {"aliases": "3/0"}, "is another gauge"),
+        ("gauges.csv", "diameter_in", "0.46", {"system": "BWG"}, "no gauge system 'BWG'"),
+        ("gauges.csv", "diameter_in", "0.464", {"diameter_in": "0.43"}, "SWG 5/0: it does not follow upon 6/0"),
+        ("ring_sizes.csv", "size", "Z+6 1/2", {"circumference": "76.85"}, "not what the rule gives"),
+        ("ring_sizes.csv", "size", "Z+6 1/2", {"diameter": "24.48"}, "not what the rule gives"),
+        ("ring_sizes.csv", "size", "Z+6 1/2", {"size": "Z+6 2/4"}, "it is written Z+6 1/2"),
+        ("ring_sizes.csv", "size", "Z+6 1/2", {"size": "AA"}, "not a UK size"),
+        ("ring_sizes.csv", "size", "Z+6 1/2", {"system": "Mars"}, "no ring size system 'Mars'"),
+        ("colour_designations.csv", "designation", "4N", {"fineness": "585"}, "not of fineness 585"),
+        ("colour_designations.csv", "designation", "4N", {"silver_high": "89"}, "lies outside"),
+        ("colour_designations.csv", "designation", "4N", {"composition": "Au 750 Ag 90"}, "840"),
+        ("colour_designations.csv", "designation", "4N", {"composition": "Au 750 Xx 250"}, "Xx"),
         ("sources.csv", "id", "its-90", {"quality": "E"}, "quality"),
         ("sources.csv", "id", "its-90", {"quality": "AB"}, "quality"),
         ("sources.csv", "id", "wgc-carat-golds-memory", {"quality": "A"}, "quality D"),

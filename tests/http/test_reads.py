@@ -25,9 +25,19 @@ TABLES = {
     "trade-rules": lambda data: list(data.rules),
     "cautions": lambda data: [one.id for one in data.cautions],
     "fineness-marks": lambda data: [one.jurisdiction for one in data.marks],
+    "gauges": lambda data: [one.system for one in data.gauges],
+    "ring-sizes": lambda data: [one.system for one in data.ring_sizes],
+    "colour-designations": lambda data: [one.designation for one in data.colour_designations],
     "alloys": lambda data: sorted(data.alloys),
 }
-FIRST_COLUMN = {"elements": "symbol", "units": "symbol", "fineness-marks": "jurisdiction"}
+FIRST_COLUMN = {
+    "elements": "symbol",
+    "units": "symbol",
+    "fineness-marks": "jurisdiction",
+    "gauges": "system",
+    "ring-sizes": "system",
+    "colour-designations": "designation",
+}
 IN_A_CELL = {True: "true", False: "false", None: ""}
 
 
@@ -115,6 +125,27 @@ def test_every_cited_source_can_be_resolved(web: Web) -> None:
         entry = web("GET", f"/v1/sources/{name}")
         assert entry.status_code == 200
         assert entry.json()["id"] == name
+
+
+def test_a_source_lists_every_value_that_rests_on_it(web: Web, reference: Reference) -> None:
+    for name in ("karmarsch-1877", "astm-b258-quoted", "wgc-carat-golds-memory", "caller"):
+        supports = web("GET", f"/v1/sources/{name}").json()["supports"]
+        expected = [one for one in reference.citations if one.source == name]
+        assert [tuple(one.values()) for one in supports] == [
+            (one.table, one.id, one.field, one.status) for one in expected
+        ]
+    sterling = {"table": "alloys", "id": "sterling-silver", "field": "density", "status": "measured"}
+    assert sterling in web("GET", "/v1/sources/karmarsch-1877").json()["supports"]
+    assert web("GET", "/v1/sources/caller").json()["supports"] == []
+    assert "supports" not in web("GET", "/v1/sources").json()["sources"][0]
+
+
+def test_the_dataset_counts_values_by_standing(web: Web) -> None:
+    document = web("GET", "/v1/dataset").json()
+    standings = document["standings"]
+    assert standings["alloys.density"] == document["statuses"]
+    assert sum(standings["gauges.diameter"].values()) == document["counts"]["gauges"] == 117
+    assert sum(standings["ring-sizes.diameter"].values()) == document["counts"]["ring_sizes"] == 231
 
 
 def test_an_alloy_is_given_whole_with_the_figures_it_rests_on(web: Web, reference: Reference) -> None:

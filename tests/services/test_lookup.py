@@ -93,5 +93,7 @@ def test_the_dataset_about_itself(reference: Reference, store: ReferenceStore) -
     )
     assert view.counts["alloys"] == sum(view.statuses.values()) == len(reference.alloys)
     assert view.statuses == Counter(alloy.metal.density.status.value for alloy in reference.alloys.values())
+    assert view.standings["alloys.density"] == view.statuses
+    assert sum(view.standings["alloys.composition"].values()) == len(reference.alloys)
     assert view.changes[0].date == view.date
     assert [one.date for one in view.changes] == sorted((one.date for one in view.changes), reverse=True)

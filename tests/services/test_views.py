@@ -11,7 +11,7 @@ import pytest
 
 from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
-from alloyref.services import views
+from alloyref.services import size_views, views
 
 PLAIN: list[tuple[str, Callable[[Any], Any], Callable[[Reference], Any], dict[str, str]]] = [
     ("source", views.source_view, lambda data: data.sources.values(), {}),
@@ -21,6 +21,8 @@ PLAIN: list[tuple[str, Callable[[Any], Any], Callable[[Reference], Any], dict[st
     ("element", views.element_view, lambda data: data.elements.values(), {}),
     ("pattern", views.material_view, lambda data: data.patterns.values(), {}),
     ("stone", views.material_view, lambda data: data.stones.values(), {}),
+    ("gauge", size_views.gauge_view, lambda data: data.gauges, {}),
+    ("ring size", size_views.ring_size_view, lambda data: data.ring_sizes, {}),
 ]
 
 
@@ -42,6 +44,24 @@ def test_a_unit_shows_its_exact_factor(reference: Reference) -> None:
     assert rows["dwt"].base_unit == "g"
     assert rows["g"].factor == "1"
     assert all(view.source in reference.sources for view in rows.values())
+
+
+def test_a_colour_names_the_alloys_of_its_composition(reference: Reference) -> None:
+    shown = {one.designation: size_views.colour_view(one, reference) for one in reference.colour_designations}
+    assert list(shown) == ["0N", "1N", "2N", "3N", "4N", "5N", "8N"]
+    assert shown["4N"].alloys == ("gold-750-rose-4n",)
+    assert shown["4N"].composition == {"Au": 750, "Ag": 90, "Cu": 160}
+    assert (shown["8N"].composition, shown["8N"].silver, shown["8N"].alloys) == (None, None, ())
+    for view in shown.values():
+        for name in view.alloys:
+            assert dict(reference.alloys[name].metal.composition.parts) == view.composition
+
+
+def test_a_source_shows_itself_and_what_rests_on_it(reference: Reference) -> None:
+    source = reference.sources["karmarsch-1877"]
+    view, detail = views.source_view(source), views.source_detail(source, reference)
+    assert all(getattr(detail, name) == getattr(view, name) for name in view.__dataclass_fields__)
+    assert {one.table for one in detail.supports} == {"alloys"}
 
 
 def test_an_alloy_shows_what_it_is_made_of(reference: Reference) -> None:

@@ -79,7 +79,8 @@ def _entry_view(table: TableRoute) -> Callable[[str], Response]:
         if name not in rows:
             named = [key for key, row in rows.items() if getattr(row, "name", "").casefold() == name.casefold()]
             raise UnknownName.of(table.name.removesuffix("s"), name, rows, named)
-        return _document(here.writers.record(table.view)(rows[name]), here)
+        row = rows[name] if table.entry is None else table.entry(name, here.reference)
+        return _document(here.writers.record(table.detail or table.view)(row), here)
 
     return view
 

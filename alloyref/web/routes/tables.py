@@ -7,13 +7,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from alloyref.domain.reference import Reference
-from alloyref.services import views
+from alloyref.services import size_views, views
+from alloyref.services.size_views import ColourView, GaugeView, RingSizeView
 from alloyref.services.views import (
     CautionView,
     ElementView,
     MarkView,
     MaterialView,
     RuleView,
+    SourceDetail,
     SourceView,
     UnitView,
 )
@@ -21,13 +23,18 @@ from alloyref.services.views import (
 
 @dataclass(frozen=True, slots=True)
 class TableRoute:
-    """A table at `/v1/{name}`: its rows and how they are had from the data; `key` if entries have addresses."""
+    """A table at `/v1/{name}`: its rows and how they are had from the data; `key` if entries have addresses.
+
+    An entry shows what its row shows, or with `detail` more: what `entry` makes of its key.
+    """
 
     name: str
     summary: str
     view: type
     rows: Callable[[Reference], Iterable[Any]]
     key: str | None = None
+    detail: type | None = None
+    entry: Callable[[str, Reference], Any] | None = None
 
     @property
     def field(self) -> str:
@@ -55,6 +62,8 @@ TABLES = (
         SourceView,
         lambda ref: map(views.source_view, ref.sources.values()),
         "id",
+        SourceDetail,
+        lambda name, ref: views.source_detail(ref.sources[name], ref),
     ),
     TableRoute(
         "patterns",
@@ -76,4 +85,17 @@ TABLES = (
         lambda ref: map(views.caution_view, ref.cautions),
     ),
     TableRoute("fineness-marks", "Finenesses in law", MarkView, lambda ref: map(views.mark_view, ref.marks)),
+    TableRoute("gauges", "Wire and sheet gauges", GaugeView, lambda ref: map(size_views.gauge_view, ref.gauges)),
+    TableRoute(
+        "ring-sizes",
+        "Ring sizes of five systems",
+        RingSizeView,
+        lambda ref: map(size_views.ring_size_view, ref.ring_sizes),
+    ),
+    TableRoute(
+        "colour-designations",
+        "Colour designations of gold alloys",
+        ColourView,
+        lambda ref: (size_views.colour_view(one, ref) for one in ref.colour_designations),
+    ),
 )

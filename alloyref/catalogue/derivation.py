@@ -1,0 +1,83 @@
+"""How each served value of an alloy came about, in sentences: the sums, the rows, and what the ranges hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from alloyref.catalogue.prefer import COMPOSITION_TOLERANCE, MELTING_TOLERANCE, OTHER_MELTING_TOLERANCE
+from alloyref.domain.composition import THOUSAND
+from alloyref.domain.density import AS_CAST_POROSITY, IDEAL_MIXING, ideal_mixing, mixing_error
+from alloyref.domain.metal import KARATS, Alloy, PublishedValue
+from alloyref.domain.numbers import plain
+from alloyref.domain.provenance import Property
+from alloyref.domain.reference import Reference
+
+VOLUME_DECIMALS = 3
+
+
+def derivations(alloy: Alloy, reference: Reference) -> tuple[str, ...]:
+    """One sentence or two for each value that is served of an alloy."""
+    metal = alloy.metal
+    found = [f"density: {_density(alloy, reference)}"]
+    if alloy.base == "Au":
+        found.append(f"karat: {plain(metal.fineness)} x {KARATS} / {THOUSAND} = {plain(round(alloy.karat, 3))}")
+    for name, one in (("solidus", metal.solidus), ("liquidus", metal.liquidus)):
+        if one is not None:
+            found.append(f"{name}: {_melting(name, one, alloy)}")
+    if alloy.hardness is not None:
+        rows = " and ".join(dict.fromkeys(_rows(alloy, "hardness")))
+        found.append(f"hardness: printed in {rows}; the range holds every printed figure")
+    return tuple(found)
+
+
+def _density(alloy: Alloy, reference: Reference) -> str:
+    served = alloy.metal.density
+    if len(alloy.metal.composition.parts) == 1:
+        return (
+            f"that of the element, from {served.source}; the range holds the independent published figures "
+            f"and, below, {_percent(AS_CAST_POROSITY)} porosity"
+        )
+    if served.source == IDEAL_MIXING:
+        below, above = mixing_error(alloy.metal.composition)
+        error = f"-{_percent(below)} and +{_percent(above)} for the mixing rule"
+        return f"{_mixing(alloy, reference)}; {_density_range(error, alloy)}"
+    printed = next((one.row for one in _published(alloy, "density") if one.preferred), served.source)
+    error = f"+-{_percent(COMPOSITION_TOLERANCE)} for the composition"
+    return (
+        f"printed in {printed}; {_density_range(error, alloy)}. Ideal mixing would give: {_mixing(alloy, reference)}"
+    )
+
+
+def _density_range(error: str, alloy: Alloy) -> str:
+    """What the range of a density holds."""
+    others = " and every printed figure" if any(_published(alloy, "density")) else ""
+    return f"the range holds {error}, {_percent(AS_CAST_POROSITY)} porosity below{others}"
+
+
+def _mixing(alloy: Alloy, reference: Reference) -> str:
+    """The sum of specific volumes, written out."""
+    composition, densities = alloy.metal.composition, reference.element_density
+    terms = " + ".join(f"{plain(share)}/{plain(densities[symbol])}" for symbol, share in composition.parts)
+    density = ideal_mixing(composition, densities)
+    volume = round(THOUSAND / density, VOLUME_DECIMALS)
+    return f"1000 g take {terms} = {volume} cm3 ({' + '.join(composition.elements)}), so {density:.2f} g/cm3"
+
+
+def _melting(name: str, one: Property, alloy: Alloy) -> str:
+    printed = next((row.row for row in _published(alloy, name) if row.preferred), None)
+    if printed is None:
+        return f"that of the element, from {one.source}"
+    tolerance = MELTING_TOLERANCE.get(one.status, OTHER_MELTING_TOLERANCE)
+    return f"printed in {printed}; the range holds +-{plain(tolerance)} C about it and every printed figure"
+
+
+def _published(alloy: Alloy, name: str) -> Iterator[PublishedValue]:
+    return (one for one in alloy.published if one.property == name)
+
+
+def _rows(alloy: Alloy, name: str) -> Iterator[str]:
+    return (one.row for one in _published(alloy, name))
+
+
+def _percent(share: object) -> str:
+    return f"{float(str(share)) * 100:g} %"
