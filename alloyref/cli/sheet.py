@@ -41,6 +41,8 @@ def _cells(value: Any) -> list[str]:
     if value is None:
         return ["not available"]
     if isinstance(value, Mapping):
+        if "value" not in value:
+            return [", ".join(f"{name} {_short(inner)}" for name, inner in value.items())]
         shown = f"{value['value']} {value['unit']}".removesuffix(" 1")
         return [shown, _range(value), _display(value)]
     return [str(value)]

@@ -111,6 +111,11 @@ class CompositionOf(Kind):
 
 
 @dataclass(frozen=True, slots=True)
+class FinenessOf(Kind):
+    """A purity with its scale, such as `14 karat` or `585 permille`; inside, a Fineness, kept as given."""
+
+
+@dataclass(frozen=True, slots=True)
 class MaterialName(Kind):
     """The id of a pattern material or a stone."""
 

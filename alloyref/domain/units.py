@@ -220,6 +220,11 @@ class Units:
 
     def parse(self, text: str, dimension: Dimension) -> Decimal:
         """Read `"4.82 dwt"` as a number in the base unit. A missing unit is refused."""
+        number, name = self.split(text, dimension)
+        return self.to_base(number, name, dimension)
+
+    def split(self, text: str, dimension: Dimension) -> tuple[Decimal, str]:
+        """Read `"4.82 dwt"` as its number and the name of its unit, not yet looked up."""
         match = _QUANTITY.fullmatch(text)
         if match is None:
             raise InvalidInput.of(
@@ -234,4 +239,4 @@ class Units:
                 f"{text[:40]!r} has no unit; write it after the number.",
                 suggestions=self.symbols(dimension)[:4],
             )
-        return self.to_base(parse_decimal(number), name, dimension)
+        return parse_decimal(number), name

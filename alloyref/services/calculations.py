@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from alloyref.domain.alter_fineness import ALTER_FINENESS
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.estimate_alloy import ESTIMATE
 from alloyref.domain.mass import MASS
@@ -13,7 +14,17 @@ from alloyref.domain.purity import PURITY
 from alloyref.domain.reference import DatasetVersion, Reference
 from alloyref.domain.transfer import TRANSFER
 
-CALCULATIONS: dict[str, Calculation] = {one.name: one for one in (MASS, PURITY, TRANSFER, ORDER, ESTIMATE)}
+CALCULATIONS: dict[str, Calculation] = {
+    one.name: one
+    for one in (
+        MASS,
+        PURITY,
+        TRANSFER,
+        ORDER,
+        ESTIMATE,
+        ALTER_FINENESS,
+    )
+}
 
 
 @dataclass(frozen=True, slots=True)

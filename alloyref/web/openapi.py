@@ -300,6 +300,7 @@ def _query(describer: Describer, one: Item) -> dict[str, Any]:
 
 def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) -> None:
     name = calculation.name
+    operation, answer_name = name.replace("-", "_"), f"{name.title().replace('-', '')}Answer"
     inputs = describer.record(calculation.inputs)
     result = describer.record(calculation.result, output=True)
     caution = {
@@ -318,8 +319,8 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
             "dataset": _refer("Dataset"),
         },
     }
-    describer.components[f"{name.capitalize()}Answer"] = answer
-    content: dict[str, Any] = {"application/json": {"schema": _refer(f"{name.capitalize()}Answer")}}
+    describer.components[answer_name] = answer
+    content: dict[str, Any] = {"application/json": {"schema": _refer(answer_name)}}
     forms = ("json", "text") if calculation.text else ("json",)
     if calculation.text:
         content["text/plain"] = {"schema": {"type": "string"}}
@@ -328,7 +329,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
         "post": {
             "summary": calculation.title,
             "description": calculation.doc,
-            "operationId": name,
+            "operationId": operation,
             "tags": ["calculations"],
             "requestBody": {
                 "required": True,
@@ -345,8 +346,8 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
     if calculation.query:
         get = _read(
             calculation.title,
-            f"{name}_by_query",
-            _refer(f"{name.capitalize()}Answer"),
+            f"{operation}_by_query",
+            _refer(answer_name),
             forms,
             _query_parameters(describer, calculation),
         )
@@ -382,8 +383,10 @@ def _query_parameters(describer: Describer, calculation: Calculation) -> list[di
             )
             continue
         parameter = _query(describer, one)
-        if parameter["schema"].get("$ref", "").endswith("/Metal"):
-            parameter["schema"] = _refer("MetalId")
+        # A query is flat: of the two ways to write these, only the string fits.
+        for object_, flat in (("Metal", "MetalId"), ("Fineness", "FinenessText")):
+            if parameter["schema"].get("$ref", "").endswith(f"/{object_}"):
+                parameter["schema"] = _refer(flat)
         parameters.append(parameter)
     if main_quantity(calculation.inputs) is not None:
         parameters.append(

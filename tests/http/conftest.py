@@ -160,7 +160,7 @@ def read_paths(description: dict[str, Any]) -> list[str]:
         for one in get["parameters"]:
             if one["in"] == "path":
                 path = path.replace(f"{{{one['name']}}}", one["example"])
-            elif one.get("required"):
+            elif one.get("required") or "example" in one:
                 query.append(f"{one['name']}={one['example']}")
         paths.append(path + ("?" + "&".join(query) if query else ""))
     return paths

@@ -40,7 +40,7 @@ def example_of(path: str, operation: dict[str, Any]) -> tuple[str, dict[str, str
     for one in operation.get("parameters", []):
         if one["in"] == "path":
             path = path.replace(f"{{{one['name']}}}", one["example"])
-        elif one.get("required"):
+        elif one.get("required") or "example" in one:
             query[one["name"]] = one["example"]
     return path, query
 
@@ -194,6 +194,8 @@ def test_a_problem_keeps_to_its_schema(
         ("Metal", "sterling-silver", "sterling"),
         ("Metal", {"composition": {"Au": 750, "Cu": "250"}}, {"composition": {"Xx": 1000}}),
         ("MassUnit", "ozt", "oz"),
+        ("Fineness", "14 karat", "14 ct"),
+        ("Fineness", {"value": 585, "unit": "permille"}, {"value": 585}),
         ("Spares", {"success_rate": 0.9}, {"success_rate": 0}),
         ("Allowances", {"melt_loss": "1 percent"}, {"melt_loss": 0.5}),
         (

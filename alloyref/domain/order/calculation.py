@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from alloyref.domain.calculation import Assumption, Calculation, Outcome
 from alloyref.domain.estimate import ZERO, Estimate
+from alloyref.domain.fineness import FINE_IS_PURE
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
 from alloyref.domain.order.castings import Line, lines_of, terms_of
@@ -197,11 +198,6 @@ def _line_results(lines: Sequence[Line], charge: Charge, cost: Cost | None) -> t
     )
 
 
-FINE_IS_PURE = Assumption(
-    "fine-is-pure",
-    "Fine metal is counted as pure. Metal sold as 999.9 brings in 0.1 permille less: leave room above a mark.",
-    Property(Decimal(1000), "permille", Decimal("999.9"), Decimal(1000), Status.COMMON_PRACTICE, "common-practice"),
-)
 STONES_IN_THE_TRIAL = Assumption(
     "stones-in-the-trial",
     "Stones are taken as set in the trial when it was weighed (its finished mass, if that was given): their mass is "

@@ -59,6 +59,18 @@ class Describer:
             "description": "A metal: by id, by element symbol, or by composition.",
         }
 
+        number = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000}, DECIMAL_STRING]}
+        scales = "|".join(re.escape(name) for name in sorted(units.names(Dimension.PURITY)))
+        text = {"type": "string", "pattern": rf"^[0-9]{{1,4}}(\.[0-9]{{1,9}})? ({scales})$"}
+        self.components["FinenessText"] = {**text, "description": "A purity with its scale, like '14 karat'."}
+        self.components["Fineness"] = {
+            "description": "A purity with its scale, as an object or as a string like '14 karat'.",
+            "oneOf": [
+                _object({"value": number, "unit": {"$ref": "#/components/schemas/PurityUnit"}}, ["value", "unit"]),
+                {"$ref": "#/components/schemas/FinenessText"},
+            ],
+        }
+
     def record(self, type_: type, output: bool = False, merge: str | None = None) -> Schema:
         """A reference to the named schema of a declared dataclass."""
         name = type_.__name__
@@ -186,6 +198,10 @@ class Describer:
     @kind.register
     def _(self, kind: declared.TextList, output: bool = False) -> Schema:
         return {"type": "array", "items": {"type": "string"}}
+
+    @kind.register
+    def _(self, kind: declared.FinenessOf, output: bool = False) -> Schema:
+        return {"$ref": "#/components/schemas/Fineness"}
 
     @kind.register
     def _(self, kind: declared.Quantity, output: bool = False) -> Schema:

@@ -14,6 +14,7 @@ from alloyref.domain.calculation import (
     CatalogueWord,
     Choice,
     ElementList,
+    FinenessOf,
     MaterialName,
     Number,
     Quantity,
@@ -25,6 +26,7 @@ from alloyref.domain.calculation import (
 )
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import AlloyrefError, Issue, did_you_mean, nearest, pointer_token
+from alloyref.domain.fineness import Fineness
 from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
 from alloyref.domain.numbers import parse_decimal, plain
@@ -109,34 +111,54 @@ class QuantityField(DeclaredField):
 
     def read(self, value: Any) -> Decimal:
         dimension = self.kind.dimension
-        if isinstance(value, str):
-            number = self.reference.units.parse(value, dimension)
-        elif isinstance(value, Mapping):
-            number = self._from_object(value, dimension)
-        else:
-            raise refuse(
-                "unit-missing",
-                f'A {dimension.value} needs its unit: "4.82 {BASE_UNIT[dimension]}", or value and unit as an object.',
-                suggestions=self.reference.units.symbols(dimension)[:4],
-            )
-        check_bounds(number, self.kind, BASE_UNIT[dimension])
-        return number
+        number, unit, place = number_and_unit(value, dimension, self.reference)
+        try:
+            base = self.reference.units.to_base(number, unit, dimension)
+        except AlloyrefError as error:
+            raise reading(error, place) from None
+        check_bounds(base, self.kind, BASE_UNIT[dimension])
+        return base
 
-    def _from_object(self, value: Mapping[str, Any], dimension: Dimension) -> Decimal:
-        issues = [unknown_field(name, ("value", "unit")) for name in value if name not in ("value", "unit")]
-        issues += [Issue(MISSING.code, MISSING.detail, f"/{name}") for name in ("value", "unit") if name not in value]
-        if issues:
-            raise ValidationError(issues)
+
+class FinenessField(DeclaredField):
+    """A purity with its scale, as `"14 karat"` or `{"value": 14, "unit": "karat"}`; kept as given."""
+
+    kind: FinenessOf
+
+    def read(self, value: Any) -> Fineness:
+        number, unit, place = number_and_unit(value, Dimension.PURITY, self.reference)
         try:
-            number = parse_decimal(value["value"])
+            scale = self.reference.units.find(unit, Dimension.PURITY).symbol
         except AlloyrefError as error:
-            raise reading(error, "/value") from None
-        if not isinstance(value["unit"], str):
-            raise refuse("not-a-string", "A unit is a string.", "/unit")
-        try:
-            return self.reference.units.to_base(number, value["unit"], dimension)
-        except AlloyrefError as error:
-            raise reading(error, "/unit") from None
+            raise reading(error, place) from None
+        share = self.reference.units.convert(number, scale, "fraction", Dimension.PURITY)
+        if not 0 <= share <= 1:
+            raise refuse("out-of-range", f"{plain(number)} {scale} is not between nothing and fine metal.")
+        return Fineness(number, scale, share)
+
+
+def number_and_unit(value: Any, dimension: Dimension, reference: Reference) -> tuple[Decimal, str, str]:
+    """The number and the unit's name in either way of writing, and the pointer to the unit within it."""
+    if isinstance(value, str):
+        return *reference.units.split(value, dimension), ""
+    if not isinstance(value, Mapping):
+        example = "14 karat" if dimension is Dimension.PURITY else f"4.82 {BASE_UNIT[dimension]}"
+        raise refuse(
+            "unit-missing",
+            f'A {dimension.value} needs its unit: "{example}", or value and unit as an object.',
+            suggestions=reference.units.symbols(dimension)[:4],
+        )
+    issues = [unknown_field(name, ("value", "unit")) for name in value if name not in ("value", "unit")]
+    issues += [Issue(MISSING.code, MISSING.detail, f"/{name}") for name in ("value", "unit") if name not in value]
+    if issues:
+        raise ValidationError(issues)
+    try:
+        number = parse_decimal(value["value"])
+    except AlloyrefError as error:
+        raise reading(error, "/value") from None
+    if not isinstance(value["unit"], str):
+        raise refuse("not-a-string", "A unit is a string.", "/unit")
+    return number, value["unit"], "/unit"
 
 
 class ShareField(DeclaredField):

@@ -33,7 +33,8 @@ class _UnknownField:
 class DeclaredSchema(Schema):
     """Loads a mapping into the dataclass it was built for; extra fields are refused."""
 
-    target: type
+    # Underlined, so that no declared field of the same name takes its place.
+    _made: type
 
     def __init__(self) -> None:
         super().__init__(unknown=RAISE)
@@ -66,7 +67,7 @@ class DeclaredSchema(Schema):
         for name in self._required:
             if name not in data:
                 error_store.store_error([MISSING], name)
-        return loaded if error_store.errors else self.target(**loaded)
+        return loaded if error_store.errors else self._made(**loaded)
 
 
 class Loaders:
@@ -97,7 +98,7 @@ class Loaders:
         made = type(
             type_.__name__ + "Schema",
             (DeclaredSchema,),
-            {**built, "target": type_, "error_messages": messages},
+            {**built, "_made": type_, "error_messages": messages},
         )
         schema: Schema = made()
         return schema
@@ -137,6 +138,7 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
     declared.Choice: kinds.ChoiceField,
     declared.CatalogueWord: kinds.CatalogueWordField,
     declared.UnitName: kinds.UnitField,
+    declared.FinenessOf: kinds.FinenessField,
     declared.MaterialName: kinds.MaterialField,
     declared.CompositionOf: kinds.CompositionField,
     declared.ElementList: kinds.ElementListField,

@@ -109,6 +109,10 @@ class Writers:
         return lambda pair: {"value": number(pair[0]), "unit": pair[1]}
 
     @_kind.register
+    def _(self, kind: declared.FinenessOf) -> Writer:
+        return lambda fineness: {"value": number(fineness.value), "unit": fineness.scale}
+
+    @_kind.register
     def _(self, kind: declared.Money) -> Writer:
         return lambda pair: {"value": float(pair[0]), "currency": pair[1]}
 
