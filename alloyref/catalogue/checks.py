@@ -10,7 +10,7 @@ from alloyref.catalogue.sizes import colour_faults, gauge_faults, ring_size_faul
 from alloyref.domain.citations import citations
 from alloyref.domain.density import ideal_mixing
 from alloyref.domain.errors import AlloyrefError
-from alloyref.domain.metal import Alloy
+from alloyref.domain.metal import Alloy, FinenessMark
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import Dimension, Units, build_registry, pint_name
 
@@ -138,9 +138,30 @@ def _marks(data: Dataset) -> Iterable[str]:
     for mark in data.marks:
         if mark.fineness is not None and not 0 < mark.fineness <= 1000:
             yield f"mark {mark.jurisdiction} {mark.metal}: fineness {mark.fineness} cannot be"
+        yield from _mark_faults(mark)
 
 
 def _sizes(data: Dataset) -> Iterator[str]:
     yield from gauge_faults(data.gauges)
     yield from ring_size_faults(data.ring_sizes)
     yield from colour_faults(data.colour_designations)
+
+
+MARK_KINDS = {"mark", "as-marked", "least", "tolerance", "solder", "exemption", "words", "content", "release", "rule"}
+TESTED = {"mark", "as-marked", "least", "tolerance"}
+LIMITED = {"exemption", "words", "content", "release"}
+
+
+def _mark_faults(mark: FinenessMark) -> Iterator[str]:
+    """A rule has what its kind needs, so that a check of a mark can apply it."""
+    place = f"mark {mark.jurisdiction} {mark.article} {mark.metal}"
+    if mark.kind not in MARK_KINDS:
+        yield f"{place}: {mark.kind!r} is not a kind of rule"
+    if (mark.fineness is not None) != (mark.kind == "mark"):
+        yield f"{place}: a mark has a fineness, and nothing else has one"
+    if (mark.tested in ("solder-free", "whole")) != (mark.kind in TESTED):
+        yield f"{place}: {mark.kind} tested on {mark.tested!r}"
+    if mark.kind in LIMITED and mark.limit is None:
+        yield f"{place}: {mark.kind} without its figure"
+    if (mark.limit is None) != (not mark.unit):
+        yield f"{place}: a limit and its unit go together"

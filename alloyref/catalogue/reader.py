@@ -136,7 +136,10 @@ _ELEMENT_COLUMNS = (
 )
 _ALLOY_COLUMNS = "id,name,aliases,family,colour,uses,composition,composition_status,composition_source,rows,note"
 _RULE_COLUMNS = "id,topic,item,value,low,high,unit,condition,status,source,note"
-_MARK_COLUMNS = "jurisdiction,instrument,article,metal,fineness,minus_tolerance,rule,status,source,note"
+_MARK_COLUMNS = (
+    "jurisdiction,instrument,article,kind,metal,fineness,minus_tolerance,tested,when,words,mark_from,mark_to,"
+    "limit,unit,rule,status,source,note"
+)
 _PRINTED_COLUMNS = (
     "row,name,composition,density,solidus,liquidus,single_melting_point,hardness_hv,status,melting_status,note"
 )
@@ -251,9 +254,17 @@ def _mark(row: Row) -> FinenessMark:
         row.text("jurisdiction"),
         row.text("instrument"),
         row.maybe("article"),
+        row.text("kind"),
         row.text("metal"),
         row.maybe_decimal("fineness"),
         row.maybe_decimal("minus_tolerance"),
+        row.maybe("tested"),
+        row.maybe("when"),
+        row.maybe("words"),
+        row.maybe_decimal("mark_from"),
+        row.maybe_decimal("mark_to"),
+        row.maybe_decimal("limit"),
+        row.maybe("unit"),
         row.maybe("rule"),
         row.status("status"),
         row.text("source"),

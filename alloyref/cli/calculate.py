@@ -11,7 +11,7 @@ import orjson
 
 from alloyref.cli.data import bench
 from alloyref.cli.options import gather, options_for
-from alloyref.cli.sheet import sheet
+from alloyref.cli.sheets import sheet_of
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, InvalidInput
 from alloyref.services.calculations import CALCULATIONS, answer
@@ -33,7 +33,7 @@ def command_for(calculation: Calculation) -> click.Command:
         except AlloyrefError as error:
             fail(error)
         document = orjson.dumps(answer_json(found, here.writers), option=orjson.OPT_INDENT_2).decode()
-        click.echo(document if as_json else sheet(calculation.name, json.loads(document)))
+        click.echo(document if as_json else sheet_of(calculation.name, json.loads(document)))
 
     example = " ".join(
         f"--{name.replace('_', '-')} '{value}'"

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from tabulate import tabulate
 
-Json = Mapping[str, Any]
-RULE = "-" * 72
+from alloyref.cli.layout import MASS_HEADERS, RULE, Json, cautions_of, dataset_line, mass_row, rests_on, table
 
 
 def sheet(name: str, answer: Json) -> str:
@@ -20,10 +19,10 @@ def sheet(name: str, answer: Json) -> str:
     parts = [tabulate(rows, tablefmt="plain", disable_numparse=True)]
     parts += [_listing(key, value) for key, value in result.items() if isinstance(value, list) and value]
     if answer["assumptions"]:
-        parts.append(_assumptions(answer["assumptions"]))
+        parts.append(rests_on(answer["assumptions"]))
     if answer["cautions"]:
-        parts.append(_cautions(answer["cautions"]))
-    return "\n\n".join([*parts, _dataset(answer)])
+        parts.append(cautions_of(answer["cautions"]))
+    return "\n\n".join([*parts, dataset_line(answer)])
 
 
 def _listing(name: str, entries: Sequence[Any]) -> str:
@@ -79,43 +78,25 @@ def order_sheet(answer: Json) -> str:
         _money(result["cost"]),
         _books(result["balance"]) + f"\n{RULE}",
         _slip(result["casting_slip"]) + f"\n{RULE}",
-        _assumptions(answer["assumptions"]),
-        _cautions(answer["cautions"]),
-        _dataset(answer),
+        rests_on(answer["assumptions"]),
+        cautions_of(answer["cautions"]),
+        dataset_line(answer),
     ]
     return "\n\n".join(part for part in parts if part)
-
-
-def _table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()) -> str:
-    right = ("left", *["right"] * (len(headers) - 2), "left")
-    padded = [[*row, *[""] * (len(headers) - len(row))] for row in rows]
-    body = tabulate(
-        padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None
-    )
-    return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
-
-
-def _mass_row(label: str, value: Json) -> list[str]:
-    shown = value["display"]
-    span = f"{value['low']:.2f} to {value['high']:.2f}" if "low" in value else ""
-    return [label, f"{shown['g']:.2f}", f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}", span, ""]
-
-
-HEADERS = ("", "g", "dwt", "ozt", "range in g", "")
 
 
 def _pieces(result: Json) -> str:
     rows = []
     for line in result["lines"]:
-        rows.append(_mass_row(f"{line['name']}, as cast", line["piece_mass"]))
-        rows.append(_mass_row(f"{line['name']}, finished", line["finished_mass"]))
-    return _table("ONE PIECE", rows, HEADERS)
+        rows.append(mass_row(f"{line['name']}, as cast", line["piece_mass"]))
+        rows.append(mass_row(f"{line['name']}, finished", line["finished_mass"]))
+    return table("ONE PIECE", rows, MASS_HEADERS)
 
 
 def _charge(result: Json) -> str:
     parts = result["charge_parts"]
     castings = sum(line["castings"] for line in result["lines"])
-    rows = [_mass_row("CHARGE: weigh into the crucible", result["charge"])]
+    rows = [mass_row("CHARGE: weigh into the crucible", result["charge"])]
     for label, key in (
         (f"of it {castings} castings", "castings"),
         ("sprue and button", "sprue_and_button"),
@@ -125,27 +106,27 @@ def _charge(result: Json) -> str:
         if parts[key]["value"]:
             rows.append([f"  {label}", f"{parts[key]['value']:.2f}"])
     rows += [[f"  {symbol} in it", f"{mass['value']:.3f}"] for symbol, mass in result["elements"].items()]
-    return _table("THE CHARGE", rows, HEADERS)
+    return table("THE CHARGE", rows, MASS_HEADERS)
 
 
 def _to_buy(to_buy: Json) -> str:
-    rows = [_mass_row("TO BUY", to_buy)]
+    rows = [mass_row("TO BUY", to_buy)]
     for one in to_buy["items"]:
         cost = f"{one['cost']['value']:.2f} {one['cost']['currency']}" if one["cost"] else ""
-        rows.append([*_mass_row(f"  {one['what']} {one['metal']}".rstrip(), one["mass"])[:5], cost])
+        rows.append([*mass_row(f"  {one['what']} {one['metal']}".rstrip(), one["mass"])[:5], cost])
     for lot in to_buy["on_hand"]:
-        rows.append([*_mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
-    return _table(
-        f"FROM THE SUPPLIER ({to_buy['form']}, in steps of {to_buy['increment']['value']:g} g)", rows, HEADERS
+        rows.append([*mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
+    return table(
+        f"FROM THE SUPPLIER ({to_buy['form']}, in steps of {to_buy['increment']['value']:g} g)", rows, MASS_HEADERS
     )
 
 
 def _returns(returns: Json) -> str:
-    rows = [_mass_row("COMES BACK", returns)]
+    rows = [mass_row("COMES BACK", returns)]
     for lot in returns["items"]:
         worth = f"worth {lot['worth']['value']:.2f} {lot['worth']['currency']}" if lot["worth"] else ""
-        rows.append([*_mass_row(f"  {lot['kind']}", lot["mass"])[:5], worth])
-    return _table("AFTER CASTING", rows, HEADERS)
+        rows.append([*mass_row(f"  {lot['kind']}", lot["mass"])[:5], worth])
+    return table("AFTER CASTING", rows, MASS_HEADERS)
 
 
 def _money(cost: Json | None) -> str:
@@ -165,7 +146,7 @@ def _money(cost: Json | None) -> str:
     notes = [*cost["quotes"]]
     if cost["unpriced"]:
         notes.append(f"not priced, so not counted: {', '.join(cost['unpriced'])}")
-    return _table("MONEY", [*rows, *([note, ""] for note in notes)])
+    return table("MONEY", [*rows, *([note, ""] for note in notes)])
 
 
 def _books(balance: Json) -> str:
@@ -173,7 +154,7 @@ def _books(balance: Json) -> str:
         [name, *(f"{account[key]:.4f}" for key in ("in", "pieces", "returns", "loss", "difference"))]
         for name, account in (("all metal", balance["total"]), *balance["elements"].items())
     ]
-    return _table("BOOKS in g", rows, ("", "in", "pieces", "returns", "loss", "difference", ""))
+    return table("BOOKS in g", rows, ("", "in", "pieces", "returns", "loss", "difference", ""))
 
 
 def _slip(slip: Json) -> str:
@@ -199,7 +180,7 @@ def _slip(slip: Json) -> str:
         rows.append(["load on the arm", _arm(slip["arm"])])
     rows += [["bench", note] for note in slip["bench_notes"]]
     rows += [["not known", blank] for blank in slip["not_available"]]
-    return _table("CASTING SLIP", rows)
+    return table("CASTING SLIP", rows)
 
 
 def _arm(arm: Json) -> str:
@@ -211,23 +192,3 @@ def _arm(arm: Json) -> str:
     if arm["counterweight"] is not None:
         parts.append(f"counterweight {arm['counterweight']['value']:.1f} g")
     return "; ".join(parts)
-
-
-def _assumptions(assumptions: Sequence[Json]) -> str:
-    lines = [f"  {one['text']} {_figure(one)} [{one['status']}, {one['source']}]" for one in assumptions]
-    return "RESTS ON\n" + "\n".join(lines)
-
-
-def _figure(one: Json) -> str:
-    """A figure with its range; shares as percent."""
-    scale, unit = (100, "%") if one["unit"] == "1" else (1, one["unit"])
-    value, low, high = (f"{one[key] * scale:g}" for key in ("value", "low", "high"))
-    return f"{value} {unit}" + (f" ({low} to {high})" if low != high else "")
-
-
-def _cautions(cautions: Sequence[Json]) -> str:
-    return "CAUTIONS\n" + "\n".join(f"  {one['title']}: {one['text']}" for one in cautions)
-
-
-def _dataset(answer: Json) -> str:
-    return f"Dataset {answer['dataset']['version']} ({answer['dataset']['hash']})."

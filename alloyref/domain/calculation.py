@@ -116,6 +116,19 @@ class FinenessOf(Kind):
 
 
 @dataclass(frozen=True, slots=True)
+class Permille(Kind):
+    """A fineness: a bare number is permille, another scale is written (`14 karat`); inside, permille."""
+
+    least: Decimal
+    most: Decimal = Decimal(1000)
+
+
+@dataclass(frozen=True, slots=True)
+class MarkName(Kind):
+    """A fineness mark as it is struck or written; inside, a Mark."""
+
+
+@dataclass(frozen=True, slots=True)
 class MaterialName(Kind):
     """The id of a pattern material or a stone."""
 
@@ -124,7 +137,7 @@ class MaterialName(Kind):
 
 @dataclass(frozen=True, slots=True)
 class CatalogueWord(Kind):
-    """A word that alloys of the catalogue are sorted by: their family, colour or base."""
+    """A word of the reference data: an alloy's family, colour or base, or a jurisdiction."""
 
     of: str
 

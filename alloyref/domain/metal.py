@@ -184,14 +184,27 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class FinenessMark:
-    """A fineness that a jurisdiction's law knows, with its tolerance below the mark in permille."""
+    """A rule of a jurisdiction: a fineness that it knows, with its tolerance below the mark in permille, or another.
+
+    `kind` says what the rule is and `tested` on what it is tested; `when` narrows it to one kind of article,
+    `mark_from` and `mark_to` (permille) to some marks; `words` is the word or karat that it names; `limit`
+    with its `unit` is its figure, where that is not the mark itself.
+    """
 
     jurisdiction: str
     instrument: str
     article: str
+    kind: str
     metal: str
     fineness: Decimal | None
     minus_tolerance: Decimal | None
+    tested: str
+    when: str
+    words: str
+    mark_from: Decimal | None
+    mark_to: Decimal | None
+    limit: Decimal | None
+    unit: str
     rule: str
     status: Status
     source: str

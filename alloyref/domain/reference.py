@@ -78,7 +78,9 @@ class Reference:
         return {**pure, **{name: alloy.metal for name, alloy in self.alloys.items()}}
 
     def catalogue_words(self, of: str) -> tuple[str, ...]:
-        """The families, colours or bases that alloys of the catalogue have."""
+        """The families, colours or bases that alloys of the catalogue have, or the jurisdictions of the marks."""
+        if of == "jurisdiction":
+            return tuple(dict.fromkeys(mark.jurisdiction for mark in self.marks))
         return tuple(sorted({word for alloy in self.alloys.values() if (word := getattr(alloy, of))}))
 
     def near_alloys(self, name: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from typing import Any
 from alloyref.domain.alter_fineness import ALTER_FINENESS
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.estimate_alloy import ESTIMATE
+from alloyref.domain.marks import MARK_CHECK
 from alloyref.domain.mass import MASS
 from alloyref.domain.order import ORDER
 from alloyref.domain.purity import PURITY
@@ -23,6 +24,7 @@ CALCULATIONS: dict[str, Calculation] = {
         ORDER,
         ESTIMATE,
         ALTER_FINENESS,
+        MARK_CHECK,
     )
 }
 

@@ -185,9 +185,20 @@ class MarkView:
     jurisdiction: str = item(Text(), "Where.")
     instrument: str = item(Text(), "Which law or standard.")
     article: str = item(Text(), "Article.")
+    kind: str = item(
+        Text(),
+        "mark, as-marked, least, tolerance, solder, exemption, words, content, release, or rule (in words only).",
+    )
     metal: str = item(Text(), "Metal.")
     fineness: Decimal | None = item(Number(), "The mark in permille; empty for a rule without one.")
     minus_tolerance: Decimal | None = item(Number(), "Tolerance below the mark in permille; empty if unknown.")
+    tested: str = item(Text(), "What is assayed for it: solder-free, or whole.")
+    when: str = item(Text(), "The kind of article it is for; empty for any.")
+    words: str = item(Text(), "The karat or word that it names.")
+    mark_from: Decimal | None = item(Number(), "The lowest mark it is about, in permille.")
+    mark_to: Decimal | None = item(Number(), "The highest mark it is about, in permille.")
+    limit: Decimal | None = item(Number(), "Its figure, where that is not the mark itself.")
+    unit: str = item(Text(), "Unit of that figure.")
     rule: str = item(Text(), "What the rule says.")
     status: str = item(Text(), "Standing.")
     source: str = item(Text(), "Id of its source.")
@@ -360,9 +371,17 @@ def mark_view(one: FinenessMark) -> MarkView:
         one.jurisdiction,
         one.instrument,
         one.article,
+        one.kind,
         one.metal,
         one.fineness,
         one.minus_tolerance,
+        one.tested,
+        one.when,
+        one.words,
+        one.mark_from,
+        one.mark_to,
+        one.limit,
+        one.unit,
         one.rule,
         one.status.value,
         one.source,

@@ -9,6 +9,7 @@ from typing import Any
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
+from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import BASE_UNIT, Dimension
@@ -129,6 +130,15 @@ class Describer:
             return {"type": "number"}
         percent = {"type": "string", "pattern": r"^[0-9]{1,2}(\.[0-9]{1,6})? (percent|permille|%|‰)$"}
         return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, percent]}
+
+    @kind.register
+    def _(self, kind: declared.Permille, output: bool = False) -> Schema:
+        scaled = {"type": "string", "pattern": r"^[0-9]{1,4}(\.[0-9]{1,6})? (karat|percent|permille|fraction)$"}
+        return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, scaled]}
+
+    @kind.register
+    def _(self, kind: declared.MarkName, output: bool = False) -> Schema:
+        return {"type": ["string", "number"], "maxLength": MOST_CHARACTERS, "exclusiveMinimum": 0, "maximum": 1000}
 
     @kind.register
     def _(self, kind: declared.Whole, output: bool = False) -> Schema:

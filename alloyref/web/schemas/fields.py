@@ -15,8 +15,10 @@ from alloyref.domain.calculation import (
     Choice,
     ElementList,
     FinenessOf,
+    MarkName,
     MaterialName,
     Number,
+    Permille,
     Quantity,
     Share,
     Text,
@@ -27,6 +29,7 @@ from alloyref.domain.calculation import (
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import AlloyrefError, Issue, did_you_mean, nearest, pointer_token
 from alloyref.domain.fineness import Fineness
+from alloyref.domain.mark_name import Mark, parse_mark
 from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
 from alloyref.domain.numbers import parse_decimal, plain
@@ -175,6 +178,32 @@ class ShareField(DeclaredField):
             raise refuse("out-of-range", "A share is a fraction of one: write 0.05 or '5 percent'.")
         check_bounds(number, self.kind)
         return number
+
+
+class PermilleField(DeclaredField):
+    """A fineness: a bare number in permille, or with its scale; inside, permille."""
+
+    kind: Permille
+
+    def read(self, value: Any) -> Decimal:
+        units = self.reference.units
+        if isinstance(value, Mapping):
+            value = f"{value.get('value')} {value.get('unit')}"
+        if isinstance(value, str) and not value.strip()[-1:].isdigit():
+            number = units.parse(value, Dimension.PURITY) * 1000
+        else:
+            number = parse_decimal(value)
+        check_bounds(number, self.kind, "permille")
+        return number
+
+
+class MarkField(DeclaredField):
+    """A fineness mark."""
+
+    kind: MarkName
+
+    def read(self, value: Any) -> Mark:
+        return parse_mark(value)
 
 
 class WholeField(DeclaredField):

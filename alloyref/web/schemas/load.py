@@ -132,6 +132,8 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
     declared.Quantity: kinds.QuantityField,
     declared.Number: kinds.NumberField,
     declared.Share: kinds.ShareField,
+    declared.Permille: kinds.PermilleField,
+    declared.MarkName: kinds.MarkField,
     declared.Whole: kinds.WholeField,
     declared.Text: kinds.TextField,
     declared.Flag: kinds.FlagField,

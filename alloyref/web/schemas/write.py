@@ -144,6 +144,14 @@ class Writers:
         return lambda composition: {symbol: number(share) for symbol, share in composition.parts}
 
     @_kind.register
+    def _(self, kind: declared.Permille) -> Writer:
+        return lambda value: {"value": number(value), "unit": "permille"}
+
+    @_kind.register
+    def _(self, kind: declared.MarkName) -> Writer:
+        return lambda mark: mark.text
+
+    @_kind.register
     def _(self, kind: declared.MetalName) -> Writer:
         return self.metal
 

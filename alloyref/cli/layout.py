@@ -1,0 +1,54 @@
+"""Pieces of a printed sheet that every calculation shares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from tabulate import tabulate
+
+Json = Mapping[str, Any]
+RULE = "-" * 72
+
+
+def table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()) -> str:
+    """A titled table, its first and last column to the left."""
+    right = ("left", *["right"] * (len(headers) - 2), "left")
+    padded = [[*row, *[""] * (len(headers) - len(row))] for row in rows]
+    body = tabulate(
+        padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None
+    )
+    return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
+
+
+def mass_row(label: str, value: Json) -> list[str]:
+    """A mass in g, dwt and ozt with its range."""
+    shown = value["display"]
+    span = f"{value['low']:.2f} to {value['high']:.2f}" if "low" in value else ""
+    return [label, f"{shown['g']:.2f}", f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}", span, ""]
+
+
+MASS_HEADERS = ("", "g", "dwt", "ozt", "range in g", "")
+
+
+def rests_on(assumptions: Sequence[Json]) -> str:
+    """What the answer rests on, with standing and source."""
+    lines = [f"  {one['text']} {_figure(one)} [{one['status']}, {one['source']}]" for one in assumptions]
+    return "RESTS ON\n" + "\n".join(lines)
+
+
+def _figure(one: Json) -> str:
+    """A figure with its range; shares as percent."""
+    scale, unit = (100, "%") if one["unit"] == "1" else (1, one["unit"])
+    value, low, high = (f"{one[key] * scale:g}" for key in ("value", "low", "high"))
+    return f"{value} {unit}" + (f" ({low} to {high})" if low != high else "")
+
+
+def cautions_of(cautions: Sequence[Json]) -> str:
+    """The cautions."""
+    return "CAUTIONS\n" + "\n".join(f"  {one['title']}: {one['text']}" for one in cautions)
+
+
+def dataset_line(answer: Json) -> str:
+    """Which data the answer rests on."""
+    return f"Dataset {answer['dataset']['version']} ({answer['dataset']['hash']})."

@@ -1,0 +1,104 @@
+"""The check of a mark over a real socket: answers, and refusals with their pointers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import requests
+
+Web = Callable[..., requests.Response]
+PATH = "/v1/mark-check"
+
+
+def test_post_and_get_answer_alike(web: Web) -> None:
+    asked = {"assay": "584.2", "uncertainty": "0.5", "of": "gold", "mark": "585", "jurisdiction": "UK"}
+    posted = web("POST", PATH, json=asked)
+    assert posted.status_code == 200
+    assert web("GET", PATH, params=asked).json() == posted.json()
+    (place,) = posted.json()["result"]["jurisdictions"]
+    (rule,) = place["rules"]
+    assert (place["verdict"], rule["article"]) == ("falls-short", "Sch. 2 Pt I para. 2; s. 4(1)")
+    margin = rule["margin"]
+    assert (margin["value"], margin["low"], margin["high"], margin["unit"]) == (-0.8, -1.3, -0.3, "permille")
+
+
+def test_a_straddling_assay_is_not_certain(web: Web) -> None:
+    asked = {"assay": 584.8, "uncertainty": 0.5, "mark": 585, "jurisdiction": "UK"}
+    result = web("POST", PATH, json=asked).json()["result"]
+    assert (result["of"], result["verdict"]) == ("gold", "not-certain")
+
+
+@pytest.mark.parametrize(
+    "assay", ["585 permille", "58.5 percent", "0.585 fraction", {"value": "585", "unit": "permille"}]
+)
+def test_an_assay_comes_in_any_scale(web: Web, assay: Any) -> None:
+    answer = web("POST", PATH, json={"assay": assay, "of": "gold", "jurisdiction": "ISO"}).json()
+    assert answer["inputs"]["assay"] == {"value": 585, "unit": "permille"}
+
+
+def test_every_place_is_judged_when_none_is_named(web: Web) -> None:
+    result = web("POST", PATH, json={"metal": "gold-585-yellow", "mark": "585"}).json()["result"]
+    places = {one["jurisdiction"]: one for one in result["jurisdictions"]}
+    assert {"UK", "US", "Canada", "Finland", "Hallmarking Convention", "ISO", "China"} <= set(places)
+    assert "EU" not in places
+    assert all(rule["source"] for one in places.values() for rule in one["rules"])
+    assert any("not legal advice" in note.lower() for note in result["notes"])
+    assert any("plan" in note for note in result["notes"])
+
+
+def test_a_place_without_a_rule_says_so(web: Web) -> None:
+    answer = web("POST", PATH, json={"assay": 950, "of": "palladium", "mark": "950", "jurisdiction": "US"}).json()
+    assert answer["result"]["verdict"] == "no-rule"
+
+
+def test_only_the_least_was_read_in_finland(web: Web) -> None:
+    asked = {"of": "gold", "mark": "750", "jurisdiction": "Finland"}
+    assert web("POST", PATH, json={**asked, "assay": 760}).json()["result"]["verdict"] == "not-certain"
+    assert web("POST", PATH, json={**asked, "assay": 740}).json()["result"]["verdict"] == "falls-short"
+
+
+def test_the_whole_is_reckoned_from_solder_and_its_share(web: Web) -> None:
+    asked = {
+        "metal": {"composition": {"Au": 585, "Ag": 215, "Cu": 200}},
+        "mark": "14K",
+        "jurisdiction": "US",
+        "soldered": True,
+        "solder": {"composition": {"Au": 417, "Ag": 383, "Cu": 200}},
+    }
+    for share, verdict in (("0.05", "meets"), ("0.06", "falls-short")):
+        result = web("POST", PATH, json={**asked, "solder_share": share}).json()["result"]
+        whole = float(share) * 417 + (1 - float(share)) * 585
+        assert result["assay"]["value"] == pytest.approx(whole)
+        assert result["verdict"] == verdict
+
+
+REFUSED = [
+    ({}, "/assay", "missing", None),
+    ({"assay": 588}, "/of", "missing", "gold"),
+    ({"assay": 950, "mark": 950}, "/of", "missing", "platinum"),
+    ({"assay": 588, "mark": "14ct"}, "/mark", "unit-ambiguous", "14K"),
+    ({"assay": 588, "of": "silver", "mark": "14K"}, "/mark", "contradiction", None),
+    ({"assay": 0.585, "mark": "585"}, "/assay", "out-of-range", None),
+    ({"assay": 1001, "mark": "585"}, "/assay", "out-of-range", None),
+    ({"assay": "NaN", "mark": "585"}, "/assay", "not-a-quantity", None),
+    ({"assay": {"value": 585}, "mark": "585"}, "/assay", "unit-unknown", None),
+    ({"assay": [585], "mark": "585"}, "/assay", "not-a-number", None),
+    ({"assay": 588, "mark": "585", "jurisdiction": "Finnland"}, "/jurisdiction", "not-an-option", "Finland"),
+    ({"assay": 588, "mark": "585", "part_assay": 585}, "/part_assay", "contradiction", None),
+    ({"assay": 588, "mark": "585", "solder": "Ag"}, "/solder", "contradiction", None),
+    ({"metal": "Au", "soldered": True, "solder_share": 0.1}, "/solder", "missing", None),
+    ({"metal": "brass-c26000", "mark": "585"}, "/of", "missing", "gold"),
+    ({"asay": 588}, "/asay", "unknown-field", "assay"),
+]
+
+
+@pytest.mark.parametrize("case", REFUSED, ids=str)
+@pytest.mark.usefixtures("no_new_fault")
+def test_a_refusal_names_the_place(web: Web, problem_of: Any, case: tuple[Any, str, str, str | None]) -> None:
+    asked, pointer, code, suggestion = case
+    issues = problem_of(web("POST", PATH, json=asked), 422)["errors"]
+    found = {(one["pointer"], one["code"]): one for one in issues}
+    assert (pointer, code) in found, issues
+    assert suggestion is None or suggestion in found[pointer, code]["suggestions"]
