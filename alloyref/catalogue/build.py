@@ -23,6 +23,8 @@ from alloyref.catalogue.text import DatasetError
 from alloyref.domain.citations import entry_name
 from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
+from alloyref.domain.density import MixingTerm
+from alloyref.domain.density_range import DensityLimit
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.metal import (
     Alloy,
@@ -55,6 +57,8 @@ KINDS: dict[str, type] = {
     "gauge": Gauge,
     "ring-size": RingSize,
     "colour-designation": ColourDesignation,
+    "density-term": MixingTerm,
+    "density-limit": DensityLimit,
     "alloy": Alloy,
 }
 
@@ -90,6 +94,8 @@ def entries_of(data: Dataset) -> Iterator[tuple[str, Sequence[Any]]]:
     yield "gauge", data.gauges
     yield "ring-size", data.ring_sizes
     yield "colour-designation", data.colour_designations
+    yield "density-term", data.density_terms
+    yield "density-limit", data.density_limits
     yield "alloy", list(data.alloys.values())
 
 

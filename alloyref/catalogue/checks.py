@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
+from alloyref.catalogue.density_checks import density_faults
 from alloyref.catalogue.reader import Dataset
 from alloyref.catalogue.sizes import colour_faults, gauge_faults, ring_size_faults
 from alloyref.domain.citations import citations
-from alloyref.domain.density import ideal_mixing
 from alloyref.domain.errors import AlloyrefError
-from alloyref.domain.metal import Alloy, FinenessMark
+from alloyref.domain.metal import FinenessMark
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import Dimension, Units, build_registry, pint_name
 
-DENSITY_DEVIATION = Decimal("0.03")
-EXPLAINED_DEVIATION = Decimal("0.02")
 DENSITY_RANGE = (Decimal("0.5"), Decimal("23"))
 MELTING_RANGE = (Decimal(-50), Decimal(3500))
 FAMILIES_MARKED = {
@@ -31,7 +29,7 @@ FAMILIES_MARKED = {
 def check(data: Dataset) -> list[str]:
     """Every fault found, one sentence each; an empty list means the data hold."""
     faults: list[str] = []
-    for proof in (_sources, _ranges, _alloys, _units, _marks, _sizes):
+    for proof in (_sources, _ranges, _alloys, density_faults, _units, _marks, _sizes):
         faults += proof(data)
     return faults
 
@@ -84,24 +82,10 @@ def _alloys(data: Dataset) -> Iterator[str]:
         base = FAMILIES_MARKED.get(alloy.family)
         if base is not None and alloy.metal.composition.base != base:
             yield f"{alloy.id}: family {alloy.family}, but by composition its base is {alloy.metal.composition.base}"
-        yield from _density_faults(alloy, data)
     names: dict[str, str] = {}
     for alloy in data.alloys.values():
         if names.setdefault(str(alloy.metal.composition.parts), alloy.id) != alloy.id:
             yield f"{alloy.id}: the same composition as {names[str(alloy.metal.composition.parts)]}"
-    for extra in set(data.density_reasons) - set(data.alloys):
-        yield f"density_reasons.csv: there is no alloy {extra}"
-
-
-def _density_faults(alloy: Alloy, data: Dataset) -> Iterator[str]:
-    """Published densities against the mixing rule: 3 % is the limit, 2 % wants a stated reason."""
-    density = {symbol: element.density.value for symbol, element in data.elements.items()}
-    ideal = ideal_mixing(alloy.metal.composition, density)
-    for one in alloy.published:
-        off = abs(one.value / ideal - 1) if one.property == "density" else Decimal(0)
-        if off > EXPLAINED_DEVIATION and alloy.id not in data.density_reasons:
-            limit = "past the 3 % limit" if off > DENSITY_DEVIATION else "past 2 % without a reason"
-            yield f"{alloy.id}: {one.value} from {one.row} is {off:.1%} off the mixing rule {ideal:.2f}, {limit}"
 
 
 def _units(data: Dataset) -> Iterator[str]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from alloyref.catalogue.prefer import COMPOSITION_TOLERANCE, MELTING_TOLERANCE, OTHER_MELTING_TOLERANCE
+from alloyref.catalogue.prefer import MELTING_TOLERANCE, OTHER_MELTING_TOLERANCE, density_tolerance
 from alloyref.domain.composition import THOUSAND
-from alloyref.domain.density import AS_CAST_POROSITY, IDEAL_MIXING, ideal_mixing, mixing_error
+from alloyref.domain.density import AS_CAST_POROSITY, DENSITY_MODEL, IDEAL_MIXING
 from alloyref.domain.metal import KARATS, Alloy, PublishedValue
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property
@@ -37,15 +37,13 @@ def _density(alloy: Alloy, reference: Reference) -> str:
             f"that of the element, from {served.source}; the range holds the independent published figures "
             f"and, below, {_percent(AS_CAST_POROSITY)} porosity"
         )
-    if served.source == IDEAL_MIXING:
-        below, above = mixing_error(alloy.metal.composition)
-        error = f"-{_percent(below)} and +{_percent(above)} for the mixing rule"
+    if served.source in (IDEAL_MIXING, DENSITY_MODEL):
+        width = reference.density_model.width(alloy.metal.composition)
+        error = f"-{100 * width.below:.1f} % and +{100 * width.above:.1f} % for the mixing rule ({width.basis})"
         return f"{_mixing(alloy, reference)}; {_density_range(error, alloy)}"
     printed = next((one.row for one in _published(alloy, "density") if one.preferred), served.source)
-    error = f"+-{_percent(COMPOSITION_TOLERANCE)} for the composition"
-    return (
-        f"printed in {printed}; {_density_range(error, alloy)}. Ideal mixing would give: {_mixing(alloy, reference)}"
-    )
+    error = f"+-{_percent(density_tolerance(served.status))} for the composition"
+    return f"printed in {printed}; {_density_range(error, alloy)}. Mixing would give: {_mixing(alloy, reference)}"
 
 
 def _density_range(error: str, alloy: Alloy) -> str:
@@ -55,12 +53,17 @@ def _density_range(error: str, alloy: Alloy) -> str:
 
 
 def _mixing(alloy: Alloy, reference: Reference) -> str:
-    """The sum of specific volumes, written out."""
-    composition, densities = alloy.metal.composition, reference.element_density
+    """The sum of specific volumes, written out, with what the terms of the model take off it."""
+    composition, model = alloy.metal.composition, reference.density_model
+    densities, elements = reference.element_density, " + ".join(composition.elements)
     terms = " + ".join(f"{plain(share)}/{plain(densities[symbol])}" for symbol, share in composition.parts)
-    density = ideal_mixing(composition, densities)
+    density, excess = model.density(composition), model.excess(composition) * THOUSAND
     volume = round(THOUSAND / density, VOLUME_DECIMALS)
-    return f"1000 g take {terms} = {volume} cm3 ({' + '.join(composition.elements)}), so {density:.2f} g/cm3"
+    sums = [f"{terms} = {round(THOUSAND / density - excess, VOLUME_DECIMALS)} cm3 ({elements})"]
+    if excess:
+        pairs = ", ".join(term.id for term in model.terms if term.volume(dict(composition.fractions)))
+        sums.append(f"{round(excess, VOLUME_DECIMALS):+} for {pairs} = {volume} cm3")
+    return f"1000 g take {', '.join(sums)}, so {density:.2f} g/cm3"
 
 
 def _melting(name: str, one: Property, alloy: Alloy) -> str:

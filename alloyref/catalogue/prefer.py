@@ -7,15 +7,18 @@ from dataclasses import replace
 from decimal import Decimal
 
 from alloyref.domain.composition import Composition
-from alloyref.domain.density import AS_CAST_POROSITY, DENSITY_DECIMALS, estimated_density
+from alloyref.domain.density import AS_CAST_POROSITY, DensityModel, outward
+from alloyref.domain.errors import NotAvailable
 from alloyref.domain.estimate import ONE
-from alloyref.domain.metal import Element, PublishedValue
-from alloyref.domain.numbers import Rounding, round_to
+from alloyref.domain.metal import PublishedValue
+from alloyref.domain.numbers import Rounding
 from alloyref.domain.provenance import Property, Source, Status
 
 RANK = {status: rank for rank, status in enumerate(Status)}
 COMPOSITION_TOLERANCE = Decimal("0.005")
 """Alloys of one name differ by about this much in density from batch to batch (common practice, no source)."""
+LESSER_TOLERANCE = Decimal("0.03")
+"""How far a remembered or trade density may be off where nothing else is to be had (a judgement, no source)."""
 MELTING_TOLERANCE = {
     Status.STANDARD: Decimal(0),
     Status.MEASURED: Decimal(5),
@@ -34,32 +37,52 @@ def best(values: Iterable[PublishedValue], sources: Mapping[str, Source]) -> Pub
 def density_of(
     composition: Composition,
     published: Sequence[PublishedValue],
-    elements: Mapping[str, Element],
+    model: DensityModel,
     sources: Mapping[str, Source],
 ) -> Property:
     """The density served for an alloy.
 
-    The preferred published value, or ideal mixing where nothing better than memory is published. The
-    range holds the tolerance of composition, the porosity of a casting, and every published value.
+    The preferred published value, or the model's estimate where nothing better than a calculation is
+    published, or that lesser figure where the model has no answer. The range holds the tolerance of composition, the
+    porosity of a casting, and every published value. Raises `NotAvailable` if there is none of these.
     """
     if len(composition.parts) == 1:
-        pure = elements[composition.parts[0][0]].density
-        return replace(pure, low=_outward(pure.low * (ONE - AS_CAST_POROSITY), Rounding.DOWN))
-    estimate = estimated_density(composition, {symbol: element.density.value for symbol, element in elements.items()})
+        return model.estimate(composition)
     preferred = best(published, sources)
-    if preferred is None or RANK[preferred.status] > RANK[Status.CALCULATED]:
-        chosen = estimate
+    if preferred is None or _is_lesser(preferred.status):
+        chosen = _estimated(composition, preferred, model)
     else:
-        low = _outward(preferred.value * (ONE - COMPOSITION_TOLERANCE) * (ONE - AS_CAST_POROSITY), Rounding.DOWN)
-        high = _outward(preferred.value * (ONE + COMPOSITION_TOLERANCE), Rounding.UP)
-        chosen = Property(preferred.value, "g/cm3", low, high, preferred.status, preferred.source, preferred.note)
+        chosen = _as_published(preferred)
     values = [one.value for one in published]
     return replace(chosen, low=min([chosen.low, *values]), high=max([chosen.high, *values]))
 
 
-def _outward(value: Decimal, rounding: Rounding) -> Decimal:
-    """An end of a density range, brought to the decimals that densities are served with."""
-    return round_to(value, DENSITY_DECIMALS, rounding)
+def _estimated(composition: Composition, lesser: PublishedValue | None, model: DensityModel) -> Property:
+    """The model's estimate; a lesser figure only where the model refuses."""
+    try:
+        return model.estimate(composition)
+    except NotAvailable:
+        if lesser is None:
+            raise
+        return _as_published(lesser)
+
+
+def density_tolerance(status: Status) -> Decimal:
+    """How far a published density of this standing may be off for an alloy of that name, as a fraction."""
+    return LESSER_TOLERANCE if _is_lesser(status) else COMPOSITION_TOLERANCE
+
+
+def _is_lesser(status: Status) -> bool:
+    """Whether the model's estimate goes before a published figure of this standing."""
+    return RANK[status] >= RANK[Status.CALCULATED]
+
+
+def _as_published(one: PublishedValue) -> Property:
+    """A published density with the tolerance of its composition, and below it the porosity of a casting."""
+    tolerance = density_tolerance(one.status)
+    low = outward(one.value * (ONE - tolerance) * (ONE - AS_CAST_POROSITY), Rounding.DOWN)
+    high = outward(one.value * (ONE + tolerance), Rounding.UP)
+    return Property(one.value, "g/cm3", low, high, one.status, one.source, one.note)
 
 
 def melting_of(

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from alloyref.catalogue.density_data import (
+    LIMIT_COLUMNS,
+    MEASURED_COLUMNS,
+    TERM_COLUMNS,
+    MeasuredDensity,
+    density_limits,
+    measured_density,
+    mixing_term,
+)
 from alloyref.catalogue.files import content_hash
 from alloyref.catalogue.prefer import best, density_of, melting_of, preferred_melting_row
 from alloyref.catalogue.sizes import (
@@ -21,6 +30,8 @@ from alloyref.catalogue.sizes import (
 from alloyref.catalogue.text import DatasetError, Row, parse_shares, read_rows, read_text
 from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
+from alloyref.domain.density import DensityModel, MixingTerm
+from alloyref.domain.density_range import DensityLimit
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.metal import (
@@ -78,6 +89,14 @@ class Dataset:
     printed: dict[str, Row]
     alloys: dict[str, Alloy]
     density_reasons: dict[str, str]
+    density_measured: tuple[MeasuredDensity, ...]
+    density_terms: tuple[MixingTerm, ...]
+    density_limits: tuple[DensityLimit, ...]
+
+    @property
+    def density_model(self) -> DensityModel:
+        """The density model of these tables."""
+        return model_of(self.elements, self.density_terms, self.density_limits)
 
 
 def read_dataset(folder: Path) -> Dataset:
@@ -87,10 +106,14 @@ def read_dataset(folder: Path) -> Dataset:
         return [make(row) for row in read_rows(folder / name, tuple(header.split(",")), folder)]
 
     sources = _by_id(table("sources.csv", "id,kind,title,locator,quality,read,note", _source), "sources.csv")
-    elements = _by_key(table("elements.csv", _ELEMENT_COLUMNS, _element), "elements.csv", "symbol")
-    printed = _printed_rows(folder)
+    elements = read_elements(folder)
+    printed = read_printed(folder)
     reasons = dict(table("density_reasons.csv", "alloy,reason", lambda row: (row.text("alloy"), row.text("reason"))))
-    alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, elements, sources, printed))
+    measured = read_measured(folder, elements, printed)
+    terms = tuple(table("density_terms.csv", TERM_COLUMNS, mixing_term))
+    limits = density_limits(table("density_limits.csv", LIMIT_COLUMNS, lambda row: row))
+    model = model_of(elements, terms, limits)
+    alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, elements, sources, printed, model))
     version, changes = _about(folder)
     material = "id,name,density,density_low,density_high,status,source,note"
     return Dataset(
@@ -117,7 +140,29 @@ def read_dataset(folder: Path) -> Dataset:
         printed=printed,
         alloys=_by_id(alloys, "alloys.csv"),
         density_reasons=reasons,
+        density_measured=measured,
+        density_terms=terms,
+        density_limits=limits,
     )
+
+
+def read_elements(folder: Path) -> dict[str, Element]:
+    """The elements by symbol."""
+    rows = read_rows(folder / "elements.csv", tuple(_ELEMENT_COLUMNS.split(",")), folder)
+    return _by_key([_element(row) for row in rows], "elements.csv", "symbol")
+
+
+def read_measured(folder: Path, elements: dict[str, Element], printed: dict[str, Row]) -> tuple[MeasuredDensity, ...]:
+    """The published densities that the density model is fitted to or compared with."""
+    rows = read_rows(folder / "density_measured.csv", tuple(MEASURED_COLUMNS.split(",")), folder)
+    return tuple(measured_density(row, printed, elements) for row in rows)
+
+
+def model_of(
+    elements: dict[str, Element], terms: Sequence[MixingTerm], limits: Sequence[DensityLimit]
+) -> DensityModel:
+    """The density model over the densities of these elements."""
+    return DensityModel({symbol: element.density for symbol, element in elements.items()}, terms, limits)
 
 
 def _about(folder: Path) -> tuple[str, tuple[Change, ...]]:
@@ -272,7 +317,7 @@ def _mark(row: Row) -> FinenessMark:
     )
 
 
-def _printed_rows(folder: Path) -> dict[str, Row]:
+def read_printed(folder: Path) -> dict[str, Row]:
     """Every row of every publication's table, by `source/row`."""
     found: dict[str, Row] = {}
     for path in sorted((folder / "publications").glob("*.csv")):
@@ -284,7 +329,9 @@ def _printed_rows(folder: Path) -> dict[str, Row]:
     return found
 
 
-def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], printed: dict[str, Row]) -> Alloy:
+def _alloy(
+    row: Row, elements: dict[str, Element], sources: dict[str, Source], printed: dict[str, Row], model: DensityModel
+) -> Alloy:
     shares = parse_shares(row.text("composition"), row.place)
     if sum(shares.values()) != 1000:
         raise DatasetError(f"{row.place}: the composition sums to {sum(shares.values())}, not 1000")
@@ -292,7 +339,7 @@ def _alloy(row: Row, elements: dict[str, Element], sources: dict[str, Source], p
     try:
         composition = Composition.from_permille(shares, elements)
         by_kind = {kind: [one for one in published if one.property == kind] for kind in PROPERTIES}
-        density = density_of(composition, by_kind["density"], elements, sources)
+        density = density_of(composition, by_kind["density"], model, sources)
     except (AlloyrefError, KeyError) as error:
         raise DatasetError(f"{row.place}: {error}") from None
     both = preferred_melting_row(published, sources)

@@ -55,6 +55,8 @@ class ReferenceStore:
             ring_sizes=found["ring-size"],
             colour_designations=found["colour-designation"],
             sources={one.id: one for one in found["source"]},
+            density_terms=found["density-term"],
+            density_limits=found["density-limit"],
         )
         return reference, tuple(found["change"])
 

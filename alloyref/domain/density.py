@@ -1,36 +1,57 @@
-"""Density of a composition by ideal mixing of specific volumes."""
+"""Density of a composition: specific volumes add, but for the few pairs that measured rows say otherwise of."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 
 from alloyref.domain.composition import THOUSAND, Composition
+from alloyref.domain.density_range import DensityLimit, Width, width_of
 from alloyref.domain.errors import Issue, NotAvailable
-from alloyref.domain.estimate import ONE
+from alloyref.domain.estimate import ONE, ZERO, Spread
 from alloyref.domain.numbers import EXACT, Rounding, round_to
 from alloyref.domain.provenance import Property, Status
 
 IDEAL_MIXING = "ideal-mixing"
+DENSITY_MODEL = "density-model"
 DENSITY_DECIMALS = 2
 AS_CAST_POROSITY = Decimal("0.01")
 """As-cast porosity of 0 to 1 percent lowers the density of a casting (common practice, no source)."""
+WORST_ERROR = Decimal("0.10")
+"""An estimate that may be off by more than a tenth is no answer to order metal by."""
 
-# How far ideal mixing errs, relative, (below, above) the estimate: measured on the published rows in data/.
-_NOBLE = frozenset({"Au", "Ag", "Cu"})
-_NOBLE_ERROR = (Decimal("0.010"), Decimal("0.005"))
-_PRECIOUS = frozenset({"Au", "Ag", "Cu", "Pd", "Pt", "Ir", "Ru", "Rh", "W"})
-_PRECIOUS_ERROR = (Decimal("0.015"), Decimal("0.015"))
-# Zinc, silicon, tin and nickel contract on alloying, so brass and nickel silver come out denser than the rule.
-_OTHER_ERROR = (Decimal("0.015"), Decimal("0.03"))
-_BASE_METAL_ERROR = (Decimal("0.015"), Decimal("0.065"))
+
+@dataclass(frozen=True, slots=True)
+class MixingTerm:
+    """What a pair of elements adds to the specific volume: `value` (cm3/g) times the mass fractions of both.
+
+    `rows` are the published rows that the value was fitted to.
+    """
+
+    first: str
+    second: str
+    value: Decimal
+    status: Status
+    source: str
+    rows: tuple[str, ...]
+
+    @property
+    def id(self) -> str:
+        """The pair, such as `Cu-Zn`."""
+        return f"{self.first}-{self.second}"
+
+    def volume(self, fractions: Mapping[str, Decimal]) -> Decimal:
+        """The excess specific volume in cm3/g at these mass fractions; 0 where one of the two is absent."""
+        return self.value * fractions.get(self.first, ZERO) * fractions.get(self.second, ZERO)
 
 
 def ideal_mixing(composition: Composition, element_density: Mapping[str, Decimal]) -> Decimal:
     """Density in g/cm3 of a composition whose specific volumes add.
 
     1/rho = sum(w_i / rho_i), with mass fractions w_i and element densities rho_i at 20 C.
-    Good to about 0.5 percent for Au-Ag-Cu; brass and nickel silver come out up to 6 percent too light.
+    Good to about 0.9 percent for Au-Ag-Cu; brass and silicon bronze come out up to 6 percent too light.
     Raises `NotAvailable` for an element without a density here.
 
     >>> gold = Composition.from_permille({"Au": Decimal("916.7"), "Cu": Decimal("83.3")}, {"Au", "Cu"})
@@ -49,24 +70,70 @@ def ideal_mixing(composition: Composition, element_density: Mapping[str, Decimal
     return EXACT.divide(THOUSAND, volume)
 
 
-def mixing_error(composition: Composition) -> tuple[Decimal, Decimal]:
-    """How far ideal mixing may err for this composition, as fractions below and above the estimate."""
-    elements = set(composition.elements)
-    if elements <= _NOBLE:
-        return _NOBLE_ERROR
-    if elements <= _PRECIOUS:
-        return _PRECIOUS_ERROR
-    return _OTHER_ERROR if composition.base in ("Au", "Ag", "Pt", "Pd") else _BASE_METAL_ERROR
+@dataclass(frozen=True)
+class DensityModel:
+    """Ideal mixing of the element densities (g/cm3 at 20 C), corrected by the terms, with the limits of both."""
+
+    elements: Mapping[str, Property]
+    terms: Sequence[MixingTerm] = ()
+    limits: Sequence[DensityLimit] = ()
+
+    @cached_property
+    def _values(self) -> Mapping[str, Decimal]:
+        """The element densities without their ranges."""
+        return {symbol: one.value for symbol, one in self.elements.items()}
+
+    @cached_property
+    def _spreads(self) -> Mapping[str, Spread]:
+        """How far the printed densities of each element reach below and above the one that is used."""
+        return {symbol: Spread.of(one) for symbol, one in self.elements.items()}
+
+    def density(self, composition: Composition) -> Decimal:
+        """Density in g/cm3 at 20 C, unrounded: 1/rho = sum(w_i / rho_i) + sum(L_ij w_i w_j).
+
+        Raises `NotAvailable` for an element without a density here.
+        """
+        ideal = ideal_mixing(composition, self._values)
+        excess = self.excess(composition)
+        return EXACT.divide(ONE, EXACT.divide(ONE, ideal) + excess) if excess else ideal
+
+    def excess(self, composition: Composition) -> Decimal:
+        """What the terms add to the specific volume, in cm3/g; below zero where the alloy contracts."""
+        fractions = dict(composition.fractions)
+        return sum((term.volume(fractions) for term in self.terms), ZERO)
+
+    def estimate(self, composition: Composition) -> Property:
+        """The density served for a composition, with its range, standing and what the range rests on.
+
+        The range holds the error of the model and, below, the porosity of a casting. All three are brought
+        to 0.01 g/cm3, the range outward, so that the number shown is the number used. A single element has
+        its own density. Raises `NotAvailable` where no row that was read supports an answer.
+        """
+        if len(composition.parts) == 1 and composition.parts[0][0] in self.elements:
+            pure = self.elements[composition.parts[0][0]]
+            return replace(pure, low=outward(pure.low * (ONE - AS_CAST_POROSITY), Rounding.DOWN))
+        value = self.density(composition)
+        width = self.width(composition)
+        if max(width.below, width.above) > WORST_ERROR:
+            detail = (
+                f"No density can be estimated for this composition: {width.basis}. It might be off by more than "
+                f"{WORST_ERROR:.0%}. Give the measured density of the alloy."
+            )
+            raise NotAvailable(Issue("density-not-available", detail))
+        shown = round_to(value, DENSITY_DECIMALS)
+        low = outward(value * (ONE - width.below) * (ONE - AS_CAST_POROSITY), Rounding.DOWN)
+        high = outward(value * (ONE + width.above), Rounding.UP)
+        source = DENSITY_MODEL if self.excess(composition) else IDEAL_MIXING
+        return Property(shown, "g/cm3", low, high, Status.CALCULATED, source, width.basis)
+
+    def width(self, composition: Composition) -> Width:
+        """How far the model may err for this composition, as fractions, and what that rests on."""
+        ideal = {symbol: share / self._values[symbol] for symbol, share in composition.parts}
+        total = sum(ideal.values(), ZERO)
+        volumes = {symbol: volume / total for symbol, volume in ideal.items()}
+        return width_of(composition, volumes, self._spreads, self.limits)
 
 
-def estimated_density(composition: Composition, element_density: Mapping[str, Decimal]) -> Property:
-    """The density estimate served for a composition, with its range and standing.
-
-    The range holds the error of the mixing rule and, below, the porosity of a casting. All three are
-    brought to 0.01 g/cm3, the range outward, so that the number shown is the number used.
-    """
-    value = round_to(ideal_mixing(composition, element_density), DENSITY_DECIMALS)
-    below, above = (Decimal(0), Decimal(0)) if len(composition.parts) == 1 else mixing_error(composition)
-    low = round_to(value * (ONE - below) * (ONE - AS_CAST_POROSITY), DENSITY_DECIMALS, Rounding.DOWN)
-    high = round_to(value * (ONE + above), DENSITY_DECIMALS, Rounding.UP)
-    return Property(value, "g/cm3", low, high, Status.CALCULATED, IDEAL_MIXING)
+def outward(value: Decimal, rounding: Rounding) -> Decimal:
+    """An end of a density range, brought to the decimals that densities are served with."""
+    return round_to(value, DENSITY_DECIMALS, rounding)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
@@ -62,7 +62,16 @@ class UnknownName(AlloyrefError):
 
 
 class NotAvailable(AlloyrefError):
-    """The question is sound, but nothing published or computed answers it; a guess is not given."""
+    """The question is sound, but nothing published or computed answers it; a guess is not given.
+
+    The codes of its issues end in `not-available`, so that they are known again among the faults of an input.
+    """
+
+
+def refused(issues: Sequence[Issue]) -> AlloyrefError:
+    """The error for the issues of one input: `NotAvailable` if each is one of its kind, `InvalidInput` otherwise."""
+    unanswered = all(issue.code.endswith("not-available") for issue in issues)
+    return NotAvailable(*issues) if unanswered else InvalidInput(*issues)
 
 
 def nearest(name: str, known: Iterable[str], most: int = 4) -> tuple[str, ...]:

@@ -28,7 +28,7 @@ class MetalSpec:
     )
     density: Decimal | None = item(
         density_quantity(),
-        "Measured density; estimated by ideal mixing without it.",
+        "Measured density; estimated from the composition without it.",
         default=None,
     )
     solidus: Decimal | None = item(MELTING, "Solidus, if known.", default=None)

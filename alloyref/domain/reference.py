@@ -10,7 +10,8 @@ from functools import cached_property, lru_cache
 from alloyref.domain.citations import Citation, citations
 from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
-from alloyref.domain.density import estimated_density
+from alloyref.domain.density import DensityModel, MixingTerm
+from alloyref.domain.density_range import DensityLimit
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.melting import estimate_melting
@@ -60,6 +61,8 @@ class Reference:
     ring_sizes: Sequence[RingSize]
     colour_designations: Sequence[ColourDesignation]
     sources: Mapping[str, Source]
+    density_terms: Sequence[MixingTerm]
+    density_limits: Sequence[DensityLimit]
 
     def metal(self, name: str) -> Metal:
         """The metal of a catalogue id or an element symbol; `InvalidInput` with near matches otherwise."""
@@ -105,9 +108,15 @@ class Reference:
         """Density in g/cm3 at 20 C by symbol."""
         return {symbol: element.density.value for symbol, element in self.elements.items()}
 
+    @cached_property
+    def density_model(self) -> DensityModel:
+        """The density model with the terms and limits of the data."""
+        densities = {symbol: element.density for symbol, element in self.elements.items()}
+        return DensityModel(densities, self.density_terms, self.density_limits)
+
     def estimated_density(self, composition: Composition) -> Property:
         """The density estimate of a composition in g/cm3; `NotAvailable` where there is none."""
-        return estimated_density(composition, self.element_density)
+        return self.density_model.estimate(composition)
 
     def estimated_melting(self, composition: Composition) -> tuple[Property, Property]:
         """Solidus and liquidus estimates of a composition in C; `NotAvailable` where there are none."""

@@ -37,6 +37,29 @@ def test_an_entry_that_has_no_such_value(web: Web, problem_of: Problem) -> None:
     assert document["errors"][0]["code"] == "not-available"
 
 
+PURPLE = {"composition": {"Au": 785, "Al": 215}}
+
+
+@pytest.mark.parametrize(
+    ("path", "pointer", "body"),
+    [
+        ("/v1/transfer", "/to_metal", {"mass": "4 g", "from_metal": "fine-gold", "to_metal": PURPLE}),
+        ("/v1/transfer", "/from_metal", {"mass": "4 g", "from_metal": PURPLE, "to_metal": "fine-gold"}),
+        ("/v1/order", "/final_metal", {"trial": {"metal": "fine-gold", "mass": "4 g"}, "final_metal": PURPLE}),
+    ],
+)
+def test_a_density_that_nothing_backs(
+    web: Web, problem_of: Problem, path: str, pointer: str, body: dict[str, Any]
+) -> None:
+    """Gold and aluminium form a compound far from any mixing rule: no answer, until the density is given."""
+    document = problem_of(web("POST", path, json=body), 422)
+    assert document["type"] == "/v1/problems/no-answer"
+    assert [(one["pointer"], one["code"]) for one in document["errors"]] == [(pointer, "density-not-available")]
+    assert "Give the measured density" in document["detail"]
+    body[pointer.removeprefix("/")] = {**PURPLE, "density": "7.7 g/cm3"}
+    assert web("POST", path, json=body).status_code == 200
+
+
 @pytest.mark.parametrize(
     ("method", "path", "allowed"),
     [

@@ -13,7 +13,7 @@ from decimal import Decimal
 import pytest
 
 from alloyref.domain.composition import Composition
-from alloyref.domain.density import estimated_density, ideal_mixing
+from alloyref.domain.density import ideal_mixing
 from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
 
@@ -67,11 +67,12 @@ def test_ideal_mixing_meets_the_measurement(
 def test_the_estimated_range_holds_the_measurement(
     reference: Reference, composition: Composition, measured: float, tolerance: float
 ) -> None:
-    estimate = estimated_density(composition, reference.element_density)
+    estimate = reference.estimated_density(composition)
     assert estimate.status is Status.CALCULATED
     assert float(estimate.low) <= measured <= float(estimate.high)
-    # A range that holds everything says nothing: no more than 3 percent wide for gold, silver and copper.
-    assert float(estimate.high / estimate.low) < 1.03
+    # A range that holds everything says nothing: twice the 0.9 percent of the model, 1 percent of porosity, and
+    # two roundings outward to 0.01 g/cm3 for gold, silver and copper.
+    assert float(estimate.high / estimate.low) < 1.031
     assert tolerance < float(estimate.high / estimate.low) - 1
 
 
@@ -117,15 +118,15 @@ def test_the_catalogue_serves_the_measured_gold(reference: Reference, alloy: str
 
 def test_the_misprinted_row_of_333_gold_is_refused(reference: Reference) -> None:
     """Table XIV prints 13.00 for 333 gold in silver, 5 percent above its neighbours 11.78 and 13.60 allow."""
-    estimate = estimated_density(binary("Au", 333, "Ag"), reference.element_density)
+    estimate = reference.estimated_density(binary("Au", 333, "Ag"))
     assert float(estimate.high) < 13.00
 
 
 @pytest.mark.parametrize("alloy", ["brass-c26000", "silicon-brass-c87500", "nickel-silver-c75200"])
 def test_brass_is_denser_than_mixing_says(reference: Reference, alloy: str) -> None:
-    """Copper with zinc, silicon, nickel contracts (metal data pages by UNS number): 1.5 to 6.5 % above."""
+    """Copper with zinc and silicon contracts (metal data pages by UNS number): 1.5 to 6.5 % above ideal mixing."""
     metal = reference.metal(alloy)
     mixed = ideal_mixing(metal.composition, reference.element_density)
     assert 1.015 < float(metal.density.value / mixed) < 1.065
-    estimate = estimated_density(metal.composition, reference.element_density)
+    estimate = reference.estimated_density(metal.composition)
     assert estimate.high > metal.density.value

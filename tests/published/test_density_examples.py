@@ -11,7 +11,7 @@ import pytest
 
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.composition import Composition
-from alloyref.domain.density import estimated_density, ideal_mixing
+from alloyref.domain.density import ideal_mixing
 from alloyref.domain.order.calculation import ORDER
 from alloyref.domain.reference import Reference
 from alloyref.domain.transfer import TRANSFER
@@ -35,7 +35,7 @@ def test_density_by_mixing(reference: Reference, shares: dict[str, str], printed
     volumes = {"Au": Fraction("19.3"), "Ag": Fraction("10.49"), "Cu": Fraction("8.96")}
     exact = 1000 / sum(Fraction(share) / volumes[symbol] for symbol, share in shares.items())
     assert float(served) == pytest.approx(float(exact), rel=1e-20)
-    estimate = estimated_density(composition, reference.element_density)
+    estimate = reference.estimated_density(composition)
     assert estimate.low <= Decimal(printed) <= estimate.high
 
 

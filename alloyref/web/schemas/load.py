@@ -11,7 +11,7 @@ from marshmallow import RAISE, Schema, ValidationError, fields
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
-from alloyref.domain.errors import InvalidInput, Issue, pointer_token
+from alloyref.domain.errors import Issue, pointer_token, refused
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.reference import Reference
 from alloyref.web.schemas import fields as kinds
@@ -78,11 +78,14 @@ class Loaders:
         self._schemas: dict[type, Schema] = {}
 
     def load(self, type_: type, data: object) -> Any:
-        """Read input into its dataclass; `InvalidInput` carries every issue with its pointer."""
+        """Read input into its dataclass; `InvalidInput` carries every issue with its pointer.
+
+        Sound input that the reference has no answer to is `NotAvailable`.
+        """
         try:
             return self.schema(type_).load(data)  # type: ignore[arg-type]  # marshmallow checks the type itself
         except ValidationError as error:
-            raise InvalidInput(*islice(_issues(error.messages, ""), MOST_ISSUES)) from None
+            raise refused(tuple(islice(_issues(error.messages, ""), MOST_ISSUES))) from None
 
     def schema(self, type_: type) -> Schema:
         """The schema of a declared dataclass, built at first use."""
