@@ -34,12 +34,15 @@ def command_for(calculation: Calculation) -> click.Command:
             fail(error)
         document = orjson.dumps(answer_json(found, here.writers), option=orjson.OPT_INDENT_2).decode()
         click.echo(document if as_json else sheet_of(calculation.name, json.loads(document)))
+        if not found.outcome.answered:
+            sys.exit(NO_ANSWER)
 
     example = " ".join(
         f"--{name.replace('_', '-')} '{value}'"
         for name, value in calculation.example.items()
         if isinstance(value, str)
     )
+    example = example or "--input question.json"
     return click.Command(
         calculation.name,
         callback=run,

@@ -259,11 +259,15 @@ class Assumption:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What a calculation gives back: the result and what it rests on."""
+    """What a calculation gives back: the result and what it rests on.
+
+    `answered` is false where the result only tells why there is no answer.
+    """
 
     result: Any
     assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[Caution, ...] = ()
+    answered: bool = True
 
 
 @dataclass(frozen=True, slots=True)

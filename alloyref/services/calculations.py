@@ -7,6 +7,7 @@ from typing import Any
 
 from alloyref.domain.alter_fineness import ALTER_FINENESS
 from alloyref.domain.calculation import Calculation, Outcome
+from alloyref.domain.charge import CHARGE
 from alloyref.domain.estimate_alloy import ESTIMATE
 from alloyref.domain.marks import MARK_CHECK
 from alloyref.domain.mass import MASS
@@ -25,6 +26,7 @@ CALCULATIONS: dict[str, Calculation] = {
         ESTIMATE,
         ALTER_FINENESS,
         MARK_CHECK,
+        CHARGE,
     )
 }
 

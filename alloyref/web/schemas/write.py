@@ -159,8 +159,11 @@ class Writers:
     def _(self, kind: declared.MaterialName) -> Writer:
         return material_json
 
+    @_kind.register
+    def _(self, kind: declared.ElementList) -> Writer:
+        return lambda symbols: ",".join(symbols) or None
+
     @_kind.register(declared.TextList)
-    @_kind.register(declared.ElementList)
     @_kind.register(declared.WordList)
     def _(self, kind: Kind) -> Writer:
         return list

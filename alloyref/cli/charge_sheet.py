@@ -1,0 +1,65 @@
+"""The answer of a charge as a bench reads it: what to weigh and what comes of it, or what stands in its way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from alloyref.cli.layout import Json, cautions_of, dataset_line, rests_on, table
+
+HEADERS = ("weigh in", "g", "dwt", "ozt", "share", "cost", "")
+
+
+def charge_sheet(answer: Json) -> str:
+    """The recipe, or the changes that would allow one, with windows and binding limits."""
+    result = answer["result"]
+    parts = [
+        f"CHARGE: {result['summary']}",
+        f"Made least: {result['least']}",
+        *([_recipe(result), _outcome(result)] if result["possible"] else []),
+        _lines("WHAT BINDS", [one["words"] for one in result["limits"]]),
+        _lines("WHAT WOULD HAVE TO CHANGE, ALL OF IT", [one["words"] for one in result["changes"]]),
+        _lines("NOTES", result["notes"]),
+        rests_on(answer["assumptions"]) if answer["assumptions"] else "",
+        cautions_of(answer["cautions"]) if answer["cautions"] else "",
+        dataset_line(answer),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _recipe(result: Json) -> str:
+    rows = [
+        [one["id"], *_shown(one["mass"]), f"{one['share']['value']:.2%}", _money(one["cost"])]
+        for one in result["recipe"]
+    ]
+    rows.append(["in all", *_shown(result["mass"]), "", _money(result["cost"])])
+    return table("RECIPE", rows, HEADERS)
+
+
+def _shown(mass: Json) -> list[str]:
+    """A mass to the last step of a fine balance, and in dwt and ozt."""
+    shown = mass["display"]
+    return [f"{mass['value']:.4f}".rstrip("0").rstrip("."), f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}"]
+
+
+def _money(amount: Json | None) -> str:
+    return f"{amount['value']:.2f} {amount['currency']}" if amount else ""
+
+
+def _outcome(result: Json) -> str:
+    shares: Any = result["composition"].items()
+    rows = [["composition", ", ".join(f"{symbol} {share:g}" for symbol, share in shares)]]
+    if result["fineness"]:
+        rows.append([f"fineness of {result['base']}", f"{result['fineness']['value']:.3f} permille"])
+    for name in ("density", "solidus", "liquidus"):
+        value = result[name]
+        if value:
+            span = f"{value['low']:g} to {value['high']:g}"
+            rows.append([name, f"{value['value']:g} {value['unit']} ({span}, {value['status']})"])
+    if result["least_cost"]:
+        rows.append(["no recipe costs less than", _money(result["least_cost"])])
+    return table("WHAT COMES OF IT", rows)
+
+
+def _lines(title: str, lines: Sequence[str]) -> str:
+    return "\n".join([title, *(f"  {line}" for line in lines)]) if lines else ""

@@ -1,0 +1,182 @@
+"""The linear programme: least cost, and where that is impossible the least change. SciPy's HiGHS does the work.
+
+Columns are the items' masses and the whole's, in units of the mass wanted, so that a gram and a kilogram are
+solved alike. A whole lot is a column of 0 or 1. SciPy is imported at first use: it is large.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf
+from typing import Any
+
+from alloyref.domain.charge.model import Limit, Problem, Rule
+
+FEASIBLE = 1e-9
+"""How far HiGHS may miss a row; recipes are checked in exact arithmetic afterwards."""
+OPTIONS = {"primal_feasibility_tolerance": FEASIBLE, "dual_feasibility_tolerance": FEASIBLE}
+BINDING = 1e-7
+LEAST_PART = 0.5
+"""A smaller charge that is less than this of what was wanted is no answer."""
+NODES = 20_000
+"""Branches looked at before a search is given up: a bound on time that does not hang on the machine."""
+WINDOW_WEIGHT, FIRM_WEIGHT = 10.0, 10_000.0
+"""What a gram of change counts: more metal or another mass 1, a window of composition 10, law and health most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """An optimal recipe before weighing: masses in g, its cost, which limits bind, and what each would save.
+
+    A saving is for one unit of bound given up, a whole (share) or a gram, as if the margin held so far. `proven` is
+    false where the search for the best whole lots was cut short.
+    """
+
+    masses: tuple[float, ...]
+    cost: float
+    binds: tuple[bool, ...]
+    savings: tuple[float, ...]
+    proven: bool = True
+
+
+def weight_of(limit: Limit) -> float:
+    """What a gram of change of this limit counts in the least change."""
+    if limit.firm:
+        return FIRM_WEIGHT
+    return WINDOW_WEIGHT if limit.relative else 1.0
+
+
+def least_cost(problem: Problem) -> Best | None:
+    """The recipe of least cost in masses of g, or None if the limits allow none.
+
+    With whole lots, which of them go in is found first; savings then hold with those lots as chosen.
+    """
+    programme = _Programme(problem)
+    scale = max((float(cost) for cost in problem.costs), default=0.0) or 1.0
+    costs = [float(cost) / scale for cost in problem.costs]
+    found = programme.minimise(costs)
+    if found is None:
+        return None
+    proven = True
+    if programme.has_whole:
+        proven = found.status == 0
+        found = programme.minimise(costs, whole=found.x)
+        if found is None:
+            return None
+    slack = [float(one) for one in found.ineqlin.residual]
+    total = float(found.x[programme.count])
+    savings = [
+        max(0.0, -float(marginal)) * scale * (total * programme.unit if limit.relative else 1.0)
+        for marginal, limit in zip(found.ineqlin.marginals, problem.limits, strict=True)
+    ]
+    return Best(
+        programme.masses(found.x),
+        float(found.fun) * scale * programme.unit,
+        tuple(one < BINDING for one in slack),
+        tuple(savings),
+        proven,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """A recipe that breaks some limits as little as can be: masses in g, and which limits were free to move."""
+
+    masses: tuple[float, ...]
+    movable: tuple[bool, ...]
+
+
+def least_change(problem: Problem) -> tuple[Near, ...]:
+    """The recipes, masses in g, that come nearest to keeping the limits, the nearest first.
+
+    One keeps the mass and lets all else give way, each gram counted by `weight_of`; the other keeps all else and
+    is smaller, by half at most: a charge of nothing would break no rule.
+    """
+    smaller = tuple(limit.rule is Rule.MASS and limit.sign > 0 for limit in problem.limits)
+    found = []
+    for movable in (tuple(not one for one in smaller), smaller):
+        programme = _Programme(problem, movable)
+        answer = programme.minimise([0.0] * len(problem.items))
+        if answer is None or answer.x[programme.count] < LEAST_PART:
+            continue
+        found.append((float(answer.fun), Near(programme.masses(answer.x), movable)))
+    return tuple(near for _, near in sorted(found, key=lambda pair: pair[0]))
+
+
+class _Programme:
+    """The matrix of a problem; with `movable` each limit has a column by which it may be missed, if it may move."""
+
+    def __init__(self, problem: Problem, movable: Sequence[bool] = ()) -> None:
+        from scipy.sparse import csr_array  # noqa: PLC0415 - large; see the module
+
+        self.problem = problem
+        self.count = len(problem.items)
+        self.unit = float(problem.mass)
+        self.has_whole = any(one.whole for one in problem.items)
+        self.scale = [
+            float(one.available) / self.unit if one.whole and one.available is not None else 1.0
+            for one in problem.items
+        ]
+        rows, columns, values, right = [], [], [], []
+        for row, limit in enumerate(problem.limits):
+            for place, part in (limit.parts or {}).items():
+                rows.append(row)
+                columns.append(place)
+                values.append(-limit.sign * float(part) * self.scale[place])
+            whole = (1.0 if limit.parts is None else 0.0) - (float(limit.bound) if limit.relative else 0.0)
+            rows.append(row)
+            columns.append(self.count)
+            values.append(-limit.sign * whole)
+            right.append(0.0 if limit.relative else -limit.sign * float(limit.bound) / self.unit)
+            if movable:
+                rows.append(row)
+                columns.append(self.count + 1 + row)
+                values.append(-1.0)
+        self.slacks = [weight_of(limit) for limit in problem.limits] if movable else []
+        self.room = [inf if moves else 0.0 for moves in movable]
+        width = self.count + 1 + len(self.slacks)
+        self.rows: Any = csr_array((values, (rows, columns)), shape=(len(right), width))
+        self.right = right
+        self.sum: Any = csr_array([[*self.scale, -1.0, *[0.0] * len(self.slacks)]])
+
+    def minimise(self, costs: Sequence[float], whole: Any = None) -> Any:
+        """HiGHS's answer, or None where there is no recipe; `whole` holds the whole lots as they were chosen."""
+        objective = [cost * scale for cost, scale in zip(costs, self.scale, strict=True)] + [0.0, *self.slacks]
+        low, high = [0.0] * len(objective), [*[inf] * (self.count + 1), *self.room]
+        for place, one in enumerate(self.problem.items):
+            if one.whole:
+                high[place] = 1.0
+            if one.whole and whole is not None:
+                low[place] = high[place] = float(round(whole[place]))
+        if self.has_whole and whole is None:
+            return self._choose_whole(objective, low, high)
+        from scipy.optimize import linprog  # noqa: PLC0415 - large; see the module
+
+        found = linprog(
+            objective,
+            A_ub=self.rows,
+            b_ub=self.right,
+            A_eq=self.sum,
+            b_eq=[0.0],
+            bounds=list(zip(low, high, strict=True)),
+            options=OPTIONS,
+        )
+        return found if found.x is not None else None
+
+    def _choose_whole(self, objective: list[float], low: list[float], high: list[float]) -> Any:
+        """Which whole lots go in, by branch and bound; the best found when a bound on branches is reached."""
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - large; see the module
+
+        found = milp(
+            objective,
+            integrality=[int(one.whole) for one in self.problem.items] + [0] * (1 + len(self.slacks)),
+            bounds=Bounds(low, high),
+            constraints=[LinearConstraint(self.rows, -inf, self.right), LinearConstraint(self.sum, 0.0, 0.0)],
+            options={"node_limit": NODES, "mip_rel_gap": 0.0},
+        )
+        return found if found.x is not None else None
+
+    def masses(self, columns: Any) -> tuple[float, ...]:
+        """The items' masses in g."""
+        return tuple(float(columns[place]) * self.scale[place] * self.unit for place in range(self.count))

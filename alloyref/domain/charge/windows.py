@@ -1,0 +1,104 @@
+"""Between which shares each element must lie: from an alloy, from windows given, from what it must be free of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from alloyref.domain.charge.inputs import ChargeTarget
+from alloyref.domain.charge.model import Item
+from alloyref.domain.composition import THOUSAND
+from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.fineness import NAMES
+from alloyref.domain.numbers import plain
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Least and most of an element in permille, where the input says so, and whether it must not be there at all."""
+
+    least: Decimal
+    most: Decimal
+    pointer: str
+    free: bool = False
+
+
+def windows_of(target: ChargeTarget, base: str | None, items: Sequence[Item]) -> dict[str, Span]:
+    """The window of each element in permille; `InvalidInput` where windows contradict each other or the rest."""
+    if all(one is None for one in (target.alloy, target.fineness, target.mark)) and not target.windows:
+        detail = "Say what it shall be: an alloy, windows of composition, a fineness or a mark."
+        raise InvalidInput.of("missing", detail, "/target/alloy")
+    if target.jurisdiction is not None and target.mark is None:
+        raise InvalidInput.of("missing", "A jurisdiction belongs to a mark; give the mark too.", "/target/mark")
+    windows = _of_alloy(target, items) | _given(target)
+    for symbol in target.free_of:
+        span = windows.get(symbol)
+        if span is not None and span.least > 0:
+            detail = f"It shall be free of {symbol}, and hold at least {plain(span.least)} permille of it."
+            raise InvalidInput.of("contradiction", detail, "/target/free_of")
+        windows[symbol] = Span(ZERO, ZERO, "/target/free_of", free=True)
+    _check_sum(windows)
+    _check_fineness(target, base, windows)
+    return windows
+
+
+def _of_alloy(target: ChargeTarget, items: Sequence[Item]) -> dict[str, Span]:
+    """The alloy's shares, wide by the tolerance, but never less of the metal it is marked for; nothing else."""
+    alloy, wide = target.alloy, target.tolerance
+    if alloy is None:
+        return {}
+    held = [symbol for symbol in ("Cd", "Be") if alloy.composition.fineness(symbol)]
+    if held:
+        detail = f"{alloy.name} holds {', '.join(held)}: it is not to be melted in a workshop."
+        raise InvalidInput.of("not-melted", detail, "/target/alloy")
+    windows = {}
+    for symbol, share in alloy.composition.parts:
+        least = share if symbol == alloy.base and symbol in NAMES else max(share - wide, ZERO)
+        windows[symbol] = Span(least, min(share + wide, THOUSAND), "/target/alloy")
+    for symbol in dict.fromkeys(symbol for one in items for symbol in one.metal.composition.elements):
+        windows.setdefault(symbol, Span(ZERO, ZERO, "/target/alloy"))
+    return windows
+
+
+def _given(target: ChargeTarget) -> dict[str, Span]:
+    windows: dict[str, Span] = {}
+    issues = []
+    for place, one in enumerate(target.windows):
+        pointer = f"/target/windows/{place}"
+        least = ZERO if one.least is None else one.least
+        most = THOUSAND if one.most is None else one.most
+        if one.least is None and one.most is None:
+            issues.append(Issue("missing", "A window has a least share, a most, or both.", f"{pointer}/least"))
+        if least > most:
+            detail = f"The least, {plain(least)}, is above the most, {plain(most)}."
+            issues.append(Issue("contradiction", detail, f"{pointer}/least"))
+        for symbol in one.elements:
+            if symbol in windows:
+                issues.append(Issue("duplicate", f"{symbol} has two windows.", f"{pointer}/elements"))
+            windows[symbol] = Span(least, most, pointer)
+    if issues:
+        raise InvalidInput(*issues)
+    return windows
+
+
+def _check_sum(windows: dict[str, Span]) -> None:
+    total = sum((span.least for span in windows.values()), ZERO)
+    if total > THOUSAND:
+        detail = f"The least shares sum to {plain(total)} permille, more than the whole."
+        raise InvalidInput.of("contradiction", detail, "/target/windows")
+
+
+def _check_fineness(target: ChargeTarget, base: str | None, windows: dict[str, Span]) -> None:
+    """A mark or fineness above what the window of its metal allows can never be."""
+    if base is None or base not in windows:
+        return
+    most = windows[base].most
+    if target.mark is not None and target.mark > most:
+        detail = f"The mark is above the {plain(most)} permille of {base} that the windows allow."
+        raise InvalidInput.of("contradiction", detail, "/target/mark")
+    if target.fineness is not None and target.fineness.share * 1000 > most:
+        detail = f"The fineness is above the {plain(most)} permille of {base} that the windows allow."
+        raise InvalidInput.of("contradiction", detail, "/target/fineness")

@@ -1,0 +1,73 @@
+"""The charge as a bench reads it, and the exit code where there is no recipe."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import Result
+
+from alloyref.domain.charge import CHARGE
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def question(tmp_path: Path) -> Callable[..., str]:
+    """Write a question to a file, some of it replaced, and give its name."""
+
+    def write(**changes: Any) -> str:
+        path = tmp_path / "charge.json"
+        path.write_text(json.dumps({**CHARGE.example, **changes}), encoding="utf-8")
+        return str(path)
+
+    return write
+
+
+def test_the_sheet_holds_what_the_json_holds(run: Run, question: Callable[..., str]) -> None:
+    ran = run("charge", "--input", question())
+    assert ran.exit_code == 0
+    result = json.loads(run("charge", "--input", question(), "--json").stdout)["result"]
+    parts = ["CHARGE", "Made least", "RECIPE", "WHAT COMES OF IT", "WHAT BINDS", "RESTS ON", "CAUTIONS", "Dataset"]
+    places = [ran.stdout.index(part) for part in parts]
+    assert places == sorted(places)
+    for line in result["recipe"]:
+        row = next(row for row in ran.stdout.splitlines() if row.startswith(f"  {line['id']} "))
+        assert f"{line['mass']['value']:g}" in row.split()
+        assert f"{line['cost']['value']:.2f}" in row
+    for limit in result["limits"]:
+        assert limit["words"] in ran.stdout
+
+
+def test_without_prices_no_money_is_shown(run: Run, question: Callable[..., str]) -> None:
+    bare = {
+        name: [{key: value for key, value in one.items() if key != "price"} for one in CHARGE.example[name]]
+        for name in ("lots", "shelf")
+    }
+    out = run("charge", "--input", question(**bare)).stdout
+    assert "No prices were given" in out
+    assert "fine metal bought" in out
+
+
+def test_no_recipe_ends_with_1_and_says_what_to_change(run: Run, question: Callable[..., str]) -> None:
+    for form in ((), ("--json",)):
+        ran = run("charge", "--input", question(shelf=[{"metal": "Cu", "price": 1}]), *form)
+        assert ran.exit_code == 1
+        assert "No recipe keeps every limit." in ran.stdout
+    assert ran.stderr == ""
+
+
+def test_a_wrong_question_ends_with_2(run: Run, question: Callable[..., str]) -> None:
+    ran = run("charge", "--input", question(currency="euros"))
+    assert ran.exit_code == 2
+    assert "--currency" in ran.stderr
+
+
+def test_a_charge_by_options_alone(run: Run) -> None:
+    options = ["--target-mass", "24 g", "--target-fineness", "18 karat"]
+    options += ["--lots", '{"id": "rings", "mass": "30 g", "metal": {"composition": {"Au": 500, "Cu": 500}}}']
+    options += ["--shelf", '{"metal": "Au"}']
+    assert "12 g rings, 12 g Au" in run("charge", *options).stdout

@@ -1,0 +1,268 @@
+"""Laws of the charge: it is lawful as weighed, no solver finds a cheaper one, and a stated change does what it says.
+
+The other solver is GLPK, by CVXOPT: it shares no code with HiGHS, and its model is written from the plain input.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from cvxopt import glpk, matrix
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from alloyref.domain.calculation import Calculation, Outcome
+from alloyref.domain.charge import CHARGE
+from alloyref.domain.charge.results import Change, ChargeResult
+
+Ask = Callable[[Calculation, dict[str, Any]], Outcome]
+Plain = dict[str, Any]
+ELEMENTS = ("Au", "Ag", "Cu", "Zn")
+LAW = settings(max_examples=40, derandomize=True, deadline=None)
+STEP = Fraction(1, 100)
+QUIET = {"glpk": {"msg_lev": "GLP_MSG_OFF"}}
+
+
+@st.composite
+def compositions(draw: st.DrawFn) -> Plain:
+    """Shares of up to four elements in tenths of a permille, often with much gold."""
+    cuts = sorted([draw(st.integers(0, 9500)), *draw(st.lists(st.integers(3000, 10_000), min_size=2, max_size=2))])
+    parts = [after - before for before, after in zip([0, *cuts], [*cuts, 10_000], strict=True)]
+    return {symbol: f"{part / 10:.1f}" for symbol, part in zip(ELEMENTS, parts, strict=True) if part}
+
+
+@st.composite
+def lots(draw: st.DrawFn, whole: bool) -> Plain:
+    """A lot with everything a lot may have."""
+    lot: Plain = {
+        "mass": f"{draw(st.integers(100, 8000)) / 100:.2f} g",
+        "metal": {"composition": draw(compositions())},
+        "kind": draw(st.sampled_from(["scrap", "fresh"])),
+        "price": f"{draw(st.integers(0, 9000)) / 100:.2f}",
+    }
+    if whole and draw(st.booleans()):
+        lot["use"] = "whole"
+    elif draw(st.integers(0, 3)) == 0:
+        lot["most_share"] = draw(st.sampled_from(["0.1", "0.25", "0.5"]))
+    return lot
+
+
+@st.composite
+def questions(draw: st.DrawFn, whole: bool = False) -> Plain:
+    """A charge of some lots and shelf metals towards a fineness and a window or two."""
+    found = [{"id": f"lot {n}", **draw(lots(whole))} for n in range(draw(st.integers(1, 6)))]
+    shelf = [
+        {"metal": symbol, "price": f"{draw(st.integers(0, 12_000)) / 100:.2f}"}
+        for symbol in draw(st.sampled_from([("Au", "Ag", "Cu"), ("Au", "Cu"), ("Zn", "Cu"), ("Ag",), ()]))
+    ]
+    target: Plain = {
+        "mass": f"{draw(st.integers(1000, 10_000)) / 100:.2f} g",
+        "fineness": f"{draw(st.sampled_from([0, 333, 375, 585, 750, 916]))} permille",
+    }
+    windows = []
+    for symbol in draw(st.lists(st.sampled_from(ELEMENTS[1:]), unique=True, max_size=2)):
+        least = draw(st.integers(0, 200))
+        windows.append({"elements": symbol, "least": least, "most": least + draw(st.sampled_from([20, 100, 300]))})
+    if windows:
+        target["windows"] = windows
+    asked: Plain = {"target": target, "lots": found, "shelf": shelf, "currency": "EUR"}
+    if draw(st.booleans()):
+        asked["max_scrap_share"] = draw(st.sampled_from(["0", "0.3", "0.5", "0.8"]))
+    return asked
+
+
+def charged(ask: Ask, asked: Plain) -> ChargeResult:
+    """The result of a question."""
+    result: ChargeResult = ask(CHARGE, asked).result
+    return result
+
+
+def items_of(asked: Plain) -> list[Plain]:
+    """Lots and shelf metals alike: id, shares as fractions, available g or None, price."""
+    found = []
+    for one in [*asked["lots"], *asked["shelf"]]:
+        metal = one["metal"]
+        shares = (
+            {metal: Fraction(1)}
+            if isinstance(metal, str)
+            else {symbol: Fraction(share) / 1000 for symbol, share in metal["composition"].items()}
+        )
+        available = Fraction(one["mass"].removesuffix(" g")) if "mass" in one else None
+        found.append({**one, "id": one.get("id", metal), "shares": shares, "available": available})
+    return found
+
+
+def windows_of(asked: Plain) -> dict[str, tuple[Fraction, Fraction]]:
+    """Least and most of each element as fractions."""
+    target = asked["target"]
+    found = {"Au": (Fraction(target["fineness"].removesuffix(" permille")) / 1000, Fraction(1))}
+    for one in target.get("windows", ()):
+        least, most = Fraction(one.get("least", 0)), Fraction(one.get("most", 1000))
+        found[one["elements"]] = (least / 1000, most / 1000)
+    return found
+
+
+def cheapest_by_glpk(asked: Plain) -> float | None:
+    """The least cost by GLPK, or None where it finds the question infeasible."""
+    items, mass = items_of(asked), float(asked["target"]["mass"].removesuffix(" g"))
+    whole = {place for place, one in enumerate(items) if one.get("use") == "whole"}
+    # A whole lot is a column of 0 or 1 times its mass; any other column is in g.
+    scale = [float(one["available"]) if place in whole else 1.0 for place, one in enumerate(items)]
+    rows: list[list[float]] = []
+    right: list[float] = []
+
+    def at_most(parts: list[float], bound: float) -> None:
+        rows.append([part * unit for part, unit in zip(parts, scale, strict=True)])
+        right.append(bound)
+
+    every = [1.0] * len(items)
+    at_most(every, mass)
+    at_most([-one for one in every], -mass)
+    for place, one in enumerate(items):
+        alone = [float(other == place) for other in range(len(items))]
+        at_most([-part for part in alone], 0.0)
+        if one["available"] is not None:
+            at_most(alone, float(one["available"]))
+        if "most_share" in one:
+            at_most(alone, float(one["most_share"]) * mass)
+    for symbol, (least, most) in windows_of(asked).items():
+        held = [float(one["shares"].get(symbol, 0)) for one in items]
+        at_most(held, float(most) * mass)
+        at_most([-part for part in held], -float(least) * mass)
+    scrap = [float(one.get("kind") == "scrap") for one in items]
+    at_most(scrap, float(asked.get("max_scrap_share", 1)) * mass)
+    costs = matrix([float(one["price"]) * unit for one, unit in zip(items, scale, strict=True)])
+    table = matrix([[row[place] for row in rows] for place in range(len(items))])
+    nothing = (matrix(0.0, (0, len(items))), matrix(0.0, (0, 1)))
+    status, found = glpk.ilp(costs, table, matrix(right), *nothing, set(), whole, options=QUIET)
+    return None if status != "optimal" else float((costs.T * found)[0])
+
+
+@LAW
+@given(asked=questions())
+def test_no_other_solver_finds_a_cheaper_one(ask: Ask, asked: Plain) -> None:
+    got, other = charged(ask, asked), cheapest_by_glpk(asked)
+    if not got.possible:
+        # Only the weighing steps may stand between the two.
+        assert other is None or _only_by_steps(ask, asked)
+        return
+    assert other is not None
+    assert got.least_cost is not None
+    assert float(got.least_cost[0]) == pytest.approx(other, abs=0.02, rel=1e-6)
+
+
+def _only_by_steps(ask: Ask, asked: Plain) -> bool:
+    """Whether a question that one solver answers and the steps refuse is answered with steps of a tenth of a mg."""
+    return charged(ask, {**asked, "step": "0.0001 g"}).possible
+
+
+@LAW
+@given(asked=questions(whole=True))
+def test_whole_lots_are_chosen_as_another_solver_would(ask: Ask, asked: Plain) -> None:
+    got, other = charged(ask, asked), cheapest_by_glpk(asked)
+    if got.possible:
+        assert other is not None
+        assert got.least_cost is not None
+        assert float(got.least_cost[0]) == pytest.approx(other, abs=0.02, rel=1e-6)
+        whole = {one["id"]: one["available"] for one in items_of(asked) if one.get("use") == "whole"}
+        assert all(Fraction(line.mass) == whole[line.id] for line in got.recipe if line.id in whole)
+
+
+@LAW
+@given(asked=questions())
+def test_a_recipe_is_lawful_as_weighed_and_the_books_close(ask: Ask, asked: Plain) -> None:
+    got = charged(ask, asked)
+    if not got.possible:
+        return
+    items = {one["id"]: one for one in items_of(asked)}
+    masses = {line.id: Fraction(line.mass) for line in got.recipe}
+    total = sum(masses.values())
+    assert got.mass is not None
+    assert got.elements is not None
+    assert total == Fraction(got.mass) == sum(Fraction(part) for part in got.elements.values())
+    assert Fraction(asked["target"]["mass"].removesuffix(" g")) <= total
+    assert total - Fraction(asked["target"]["mass"].removesuffix(" g")) < STEP
+    for name, mass in masses.items():
+        available = items[name]["available"]
+        assert mass > 0
+        assert available is None or mass <= available
+        assert mass % STEP == 0 or mass == available
+        if "most_share" in items[name]:
+            assert mass <= Fraction(items[name]["most_share"]) * total
+    for symbol, (least, most) in windows_of(asked).items():
+        held = sum((mass * items[name]["shares"].get(symbol, 0) for name, mass in masses.items()), Fraction(0))
+        assert Fraction(got.elements.get(symbol, Decimal(0))) == held
+        assert least * total <= held <= most * total
+    if "max_scrap_share" in asked:
+        scrap = sum((mass for name, mass in masses.items() if items[name].get("kind") == "scrap"), Fraction(0))
+        assert scrap <= Fraction(asked["max_scrap_share"]) * total
+    cost = sum((mass * Fraction(items[name]["price"]) for name, mass in masses.items()), Fraction(0))
+    assert got.cost is not None
+    assert got.least_cost is not None
+    assert abs(Fraction(got.cost[0]) - cost) <= Fraction(1, 200)
+    assert got.cost[0] >= got.least_cost[0]
+
+
+@LAW
+@given(asked=questions(), more=lots(whole=False), loosen=st.sampled_from(["lot", "fineness", "windows", "scrap"]))
+def test_cost_never_rises_with_a_lot_more_or_a_limit_looser(ask: Ask, asked: Plain, more: Plain, loosen: str) -> None:
+    before = charged(ask, asked)
+    if not before.possible:
+        return
+    changed = {**asked, "target": dict(asked["target"])}
+    if loosen == "lot":
+        changed["lots"] = [*asked["lots"], {"id": "one more", **more}]
+    elif loosen == "fineness":
+        changed["target"]["fineness"] = "300 permille" if windows_of(asked)["Au"][0] > 0 else "0 permille"
+    elif loosen == "windows":
+        changed["target"].pop("windows", None)
+    else:
+        changed.pop("max_scrap_share", None)
+    after = charged(ask, changed)
+    assert after.possible
+    assert after.least_cost is not None
+    assert before.least_cost is not None
+    assert after.least_cost[0] <= before.least_cost[0] + Decimal("0.01")
+
+
+def with_changes(asked: Plain, changes: tuple[Change, ...]) -> Plain:
+    """The question with every stated change made, as a reader of the answer would make it."""
+    target = {**asked["target"], "windows": [dict(one) for one in asked["target"].get("windows", ())]}
+    made = {**asked, "target": target, "lots": [dict(lot) for lot in asked["lots"]]}
+    by_id = {lot["id"]: lot for lot in made["lots"]}
+    for one in changes:
+        if one.rule == "element":
+            window = next(window for window in target["windows"] if window["elements"] == one.of)
+            window[one.side] = str(one.to)
+        elif one.rule == "fineness":
+            target["fineness"] = f"{one.to} permille"
+        elif one.rule == "mass":
+            target["mass" if one.side == "least" else "most_mass"] = f"{one.to} g"
+        elif one.rule == "available":
+            by_id[one.of]["mass"] = f"{one.to} g"
+        elif one.rule == "lot-share":
+            by_id[one.of][f"{one.side}_share"] = str(one.to)
+        elif one.rule == "scrap-share":
+            made["max_scrap_share"] = str(one.to)
+        else:
+            assert one.rule == "step"
+            made["step"] = f"{one.to} g"
+    return made
+
+
+@settings(max_examples=60, derandomize=True, deadline=None)
+@given(asked=questions())
+def test_the_stated_change_makes_the_impossible_possible(ask: Ask, asked: Plain) -> None:
+    got = charged(ask, asked)
+    if got.possible:
+        return
+    assert got.changes
+    assert got.recipe == ()
+    assert all(one.words in got.summary for one in got.changes)
+    changed = with_changes(asked, got.changes)
+    assert charged(ask, changed).possible, changed
+    assert all(one.by > 0 for one in got.changes)
