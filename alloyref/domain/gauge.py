@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from alloyref.domain.errors import InvalidInput
 from alloyref.domain.numbers import EXACT
 from alloyref.domain.provenance import Property
 
@@ -54,3 +56,25 @@ def awg_inches(number: int) -> Decimal:
     Reference: ASTM B258, as quoted in GNU units 2.22.
     """
     return EXACT.multiply(Decimal("0.005"), EXACT.power(AWG_RATIO, EXACT.divide(Decimal(36 - number), AWG_STEPS)))
+
+
+GAUGE_SYSTEMS = ("AWG", "B&S", "SWG")
+"""What a gauge system may be called."""
+
+
+def find_gauge(number: str, system: str | None, gauges: Sequence[Gauge]) -> Gauge:
+    """The gauge of that number; `InvalidInput` if the system is not said, or has no such number.
+
+    B&S is AWG by another name.
+    """
+    named = {one.system: one for one in gauges if number in (one.gauge, *one.aliases)}
+    if system is None:
+        shown = " and ".join(f"{one.diameter.value:.3f} mm in {name}" for name, one in named.items())
+        detail = f"Which gauge is {number}? {f'It is {shown}.' if shown else 'Say AWG (B&S) or SWG.'}"
+        raise InvalidInput.of("gauge-ambiguous", detail, "/gauge_system", GAUGE_SYSTEMS)
+    meant = AWG if system == "B&S" else system
+    if meant not in named:
+        of_system = [one.gauge for one in gauges if one.system == meant]
+        detail = f"There is no gauge {number} in {system}: it runs from {of_system[0]} to {of_system[-1]}."
+        raise InvalidInput.of("unknown-gauge", detail, "/gauge", (of_system[0], of_system[-1]))
+    return named[meant]
