@@ -69,7 +69,8 @@ def _mixing(alloy: Alloy, reference: Reference) -> str:
 def _melting(name: str, one: Property, alloy: Alloy) -> str:
     printed = next((row.row for row in _published(alloy, name) if row.preferred), None)
     if printed is None:
-        return f"that of the element, from {one.source}"
+        pure = len(alloy.metal.composition.parts) == 1
+        return f"that of the element, from {one.source}" if pure else f"{one.status.value}, {one.source}"
     tolerance = MELTING_TOLERANCE.get(one.status, OTHER_MELTING_TOLERANCE)
     return f"printed in {printed}; the range holds +-{plain(tolerance)} C about it and every printed figure"
 

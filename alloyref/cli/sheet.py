@@ -8,6 +8,8 @@ from typing import Any
 from tabulate import tabulate
 
 from alloyref.cli.layout import MASS_HEADERS, RULE, Json, cautions_of, dataset_line, mass_row, rests_on, table
+from alloyref.domain.calculation import Record, items
+from alloyref.services.calculations import CALCULATIONS
 
 
 def sheet(name: str, answer: Json) -> str:
@@ -15,14 +17,25 @@ def sheet(name: str, answer: Json) -> str:
     if name == "order":
         return order_sheet(answer)
     result = answer["result"]
-    rows = [[key.replace("_", " "), *_cells(value)] for key, value in result.items() if not isinstance(value, list)]
-    parts = [tabulate(rows, tablefmt="plain", disable_numparse=True)]
+    parts = [tabulate(_rows(CALCULATIONS[name].result, result), tablefmt="plain", disable_numparse=True)]
     parts += [_listing(key, value) for key, value in result.items() if isinstance(value, list) and value]
     if answer["assumptions"]:
         parts.append(rests_on(answer["assumptions"]))
     if answer["cautions"]:
         parts.append(cautions_of(answer["cautions"]))
     return "\n\n".join([*parts, dataset_line(answer)])
+
+
+def _rows(type_: type, result: Json) -> list[list[str]]:
+    """A line for each value, and for each value of a part that was asked for; lists come after."""
+    rows = []
+    for one in items(type_).values():
+        name, value = one.name.replace("_", " "), result[one.name]
+        if not isinstance(one.kind, Record) or "unit" in (value or ()):
+            rows += [[name, *_cells(value)]] if not isinstance(value, list) else []
+        elif value is not None:
+            rows += [[f"{name}: {key.replace('_', ' ')}", *_cells(inner)] for key, inner in value.items()]
+    return rows
 
 
 def _listing(name: str, entries: Sequence[Any]) -> str:

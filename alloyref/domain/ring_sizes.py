@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -22,12 +23,16 @@ class Measure(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class RingSystem:
-    """A size system: inside `measure` in mm = zero + step x number. `letters` if sizes are written as letters."""
+    """A size system: inside `measure` in mm = zero + step x number.
+
+    `letters` if sizes are written as letters; `rule` says it in words.
+    """
 
     name: str
     measure: Measure
     zero: Fraction
     step: Fraction
+    rule: str
     letters: bool = False
 
     def extent(self, number: Fraction) -> Fraction:
@@ -39,19 +44,37 @@ class RingSystem:
         return (extent - self.zero) / self.step
 
 
+_DIAMETER, _CIRCUMFERENCE = Measure.DIAMETER, Measure.CIRCUMFERENCE
 SYSTEMS = {
     one.name: one
     for one in (
-        RingSystem("US", Measure.DIAMETER, Fraction("11.6332"), Fraction("0.8128")),
-        RingSystem("UK", Measure.CIRCUMFERENCE, Fraction("37.5"), Fraction("1.25"), letters=True),
-        RingSystem("ISO", Measure.CIRCUMFERENCE, Fraction(0), Fraction(1)),
-        RingSystem("Japan", Measure.DIAMETER, Fraction(38, 3), Fraction(1, 3)),
-        RingSystem("continental", Measure.CIRCUMFERENCE, Fraction(40), Fraction(1)),
+        RingSystem(
+            "US",
+            _DIAMETER,
+            Fraction("11.6332"),
+            Fraction("0.8128"),
+            "diameter 0.458 + 0.032 n inch; other rules differ by up to a fifth of a size",
+        ),
+        RingSystem(
+            "UK", _CIRCUMFERENCE, Fraction("37.5"), Fraction("1.25"), "circumference 37.5 + 1.25 k mm, A = 0", True
+        ),
+        RingSystem("ISO", _CIRCUMFERENCE, Fraction(0), Fraction(1), "circumference in mm"),
+        RingSystem("Japan", _DIAMETER, Fraction(38, 3), Fraction(1, 3), "diameter (38 + n)/3 mm"),
+        RingSystem("continental", _CIRCUMFERENCE, Fraction(40), Fraction(1), "circumference less 40 mm"),
     )
 }
-"""US and Canada: diameter 0.458 + 0.032 n inch. UK letters: circumference 37.5 + 1.25 k mm, A = 0, C = 40 mm.
-ISO 8653: circumference. Japan: diameter (38 + n)/3 mm. Switzerland, Italy, Spain, Netherlands: circumference - 40.
-"""
+"""US and Canada; UK letters; ISO 8653; Japan; Switzerland, Italy, Spain, Netherlands."""
+MEASURED = {
+    one.name: one
+    for one in (
+        RingSystem("diameter-mm", _DIAMETER, Fraction(0), Fraction(1), "inside diameter as measured"),
+        RingSystem("circumference-mm", _CIRCUMFERENCE, Fraction(0), Fraction(1), "inside circumference as measured"),
+    )
+}
+GIVEN_SYSTEMS = {**SYSTEMS, **MEASURED}
+"""Everything a size may be given in."""
+LEAST_DIAMETER, MOST_DIAMETER = Decimal(8), Decimal(40)
+"""In mm: from a baby's ring to beyond a thumb's; outside it something slipped."""
 
 _LAST_LETTER = ord("Z") - ord("A")
 _FRACTIONS = {"¼": "1/4", "½": "1/2", "¾": "3/4"}
@@ -138,3 +161,47 @@ def circumference_of(system: RingSystem, number: Fraction) -> Decimal:
     """
     extent = fraction_to_decimal(system.extent(number), 30)
     return extent if system.measure is Measure.CIRCUMFERENCE else EXACT.multiply(extent, PI)
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """The inside of a ring in mm, and the number of its size in the system it was given in."""
+
+    system: RingSystem
+    number: Fraction
+    diameter: Decimal
+    circumference: Decimal
+
+    def number_in(self, system: RingSystem) -> Fraction:
+        """The exact number of the same ring in another system."""
+        if system.measure is self.system.measure:
+            return system.number(self.system.extent(self.number))
+        extent = self.diameter if system.measure is Measure.DIAMETER else self.circumference
+        return system.number(Fraction(extent))
+
+
+def inside_of(system_name: str, size: str, place: str = "/size") -> Inside:
+    """The inside of a ring of that size; `InvalidInput` at `place` if there is no such size or ring.
+
+    >>> round(inside_of("Japan", "13").diameter, 4)
+    Decimal('17.0000')
+    """
+    system = GIVEN_SYSTEMS[system_name]
+    try:
+        number = size_number(system, size.removesuffix("mm") if system_name in MEASURED else size)
+    except InvalidInput as error:
+        raise InvalidInput(*(issue.under(place) for issue in error.issues)) from None
+    diameter = diameter_of(system, number)
+    if not LEAST_DIAMETER <= diameter <= MOST_DIAMETER:
+        detail = f"{size[:20]!r} in {system_name} is {diameter:.2f} mm inside: rings are 8 to 40."
+        raise InvalidInput.of("out-of-range", detail, place)
+    return Inside(system, number, diameter, circumference_of(system, number))
+
+
+def nearest_size(inside: Inside, system: RingSystem, sizes: Iterable[RingSize]) -> RingSize | None:
+    """The size of a system's table whose circumference is nearest; none beyond half a step from its ends."""
+    table = [one for one in sizes if one.system == system.name]
+    half = (table[1].circumference.value - table[0].circumference.value) / 2
+    if not table[0].circumference.value - half <= inside.circumference <= table[-1].circumference.value + half:
+        return None
+    return min(table, key=lambda one: abs(one.circumference.value - inside.circumference))

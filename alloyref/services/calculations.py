@@ -14,6 +14,8 @@ from alloyref.domain.mass import MASS
 from alloyref.domain.order import ORDER
 from alloyref.domain.purity import PURITY
 from alloyref.domain.reference import DatasetVersion, Reference
+from alloyref.domain.ring import RING
+from alloyref.domain.stock import STOCK
 from alloyref.domain.transfer import TRANSFER
 
 CALCULATIONS: dict[str, Calculation] = {
@@ -22,6 +24,8 @@ CALCULATIONS: dict[str, Calculation] = {
         MASS,
         PURITY,
         TRANSFER,
+        STOCK,
+        RING,
         ORDER,
         ESTIMATE,
         ALTER_FINENESS,

@@ -370,7 +370,7 @@ def _query_parameters(describer: Describer, calculation: Calculation) -> list[di
                     "description": doc,
                     "required": not one.optional,
                     "schema": {"type": "string", "pattern": r"^[0-9]{1,6}(\.[0-9]{1,9})?( [^0-9 ].*)?$"},
-                    "example": one.example or "0.01 g",
+                    **({"example": one.example} if one.example else {}),
                 }
             )
             parameters.append(

@@ -26,6 +26,9 @@ CHEAP = [
     ("purity", "--value", "14", "--from", "karat", "--to", "permille"),
     ("order", "--input", DEMO),
     ("estimate", "--composition", "Au 750, Ag 125, Cu 125"),
+    ("stock", "--form", "round-wire", "--metal", "Ag", "--gauge", "18", "--gauge-system", "B&S", "--mass", "5 dwt"),
+    ("ring", "--action", "convert", "--size", "N 1/2", "--system", "UK"),
+    ("ring", "--action", "blank", "--size", "7", "--system", "US", "--thickness", "1.5 mm", "--width", "8 mm"),
     ("alloys",),
     ("alloys", "sterling-silver"),
     ("dataset",),
@@ -52,10 +55,29 @@ def test_it_ends_well_and_says_something(run: Run, arguments: tuple[str, ...]) -
     assert result.stderr == ""
 
 
+def test_a_ring_shows_only_what_was_asked(run: Run) -> None:
+    asked = ("ring", "--size", "7", "--system", "US", "--thickness", "1.5 mm")
+    blank = run(*asked, "--action", "blank").stdout
+    assert "blank: length" in blank
+    assert "59.134 mm" in blank
+    assert "band" not in blank
+    assert "resize" not in blank
+
+
 def test_the_commands_are_all_there() -> None:
-    assert {"serve", "order", "transfer", "mass", "purity", "alloys", "dataset", "openapi", "demo"} <= set(
-        main.commands
-    )
+    assert {
+        "serve",
+        "order",
+        "stock",
+        "ring",
+        "transfer",
+        "mass",
+        "purity",
+        "alloys",
+        "dataset",
+        "openapi",
+        "demo",
+    } <= set(main.commands)
 
 
 @pytest.mark.parametrize("way", every_command(main), ids=" ".join)

@@ -37,6 +37,7 @@ ONE = Decimal(1)
 AMOUNTS = ("mass", "length", "pieces")
 MM3_PER_CM3 = Decimal(1000)
 MOST_PIECES = 10_000_000
+MOST_COUNTED = 10**9
 SIZE = Quantity(Dimension.LENGTH, above=None, least=Decimal("0.001"), most=Decimal(2000))
 RUN = Quantity(Dimension.LENGTH, above=None, least=Decimal("0.001"), most=Decimal(10_000_000))
 LENGTH = Measured(Dimension.LENGTH, decimals=3)
@@ -90,7 +91,7 @@ class StockResult:
         Measured(Dimension.RATIO, decimals=3),
         "Pieces, with the part of a piece; none if nothing says how long one is.",
     )
-    whole_pieces: int | None = item(Whole(0, 10**18), "Whole pieces.")
+    whole_pieces: int | None = item(Whole(0, MOST_COUNTED), "Whole pieces.")
     piece_mass: Estimate | None = item(Measured(Dimension.MASS, display=True), "Mass of one piece.")
     mass_per_metre: Estimate | None = item(
         Measured(Dimension.MASS, decimals=3), "Mass of one metre; none for discs and granules."
@@ -126,7 +127,7 @@ def stock(inputs: StockInputs, reference: Reference) -> Outcome:
     size = _size(inputs, form, gauge)
     check_size(inputs.form, form, size)
     result = _result(inputs, amount, _shape(inputs, form, size), size)
-    assumed = [density_assumption(inputs.metal), *_assumed(inputs, gauge)]
+    assumed = [density_assumption(inputs.metal), EXACT_DIMENSIONS, *_assumed(inputs, gauge)]
     return Outcome(result, tuple(assumed), reference.cautions_for((inputs.metal,)))
 
 
@@ -177,6 +178,9 @@ def _result(inputs: StockInputs, amount: str, shape: _Shape, size: Mapping[str, 
         found, mass = Estimate.widened(volume, spread.inverse()), Estimate.widened(inputs.mass)
     length = _by(found, shape.per_mm)
     pieces = _by(found, shape.per_piece)
+    if pieces is not None and pieces.value > MOST_COUNTED:
+        detail = "That makes more than a billion pieces: check the dimensions and their units."
+        raise InvalidInput.of("out-of-range", detail, f"/{amount}")
     result_of = {"mass": length or pieces, "length": mass, "pieces": mass}[amount] or found
     unit = "g" if amount != "mass" else "mm" if length is not None else "1"
     return StockResult(
@@ -231,6 +235,13 @@ def _practice(name: str, text: str, value: str) -> Assumption:
     basis = Property(figure, "1", figure, figure, Status.COMMON_PRACTICE, "common-practice")
     return Assumption(name, text, basis)
 
+
+EXACT_DIMENSIONS = _practice(
+    "dimensions",
+    "Dimensions count as exact, so the range is that of the density alone. Its low end allows for the pores of a "
+    "casting, which rolled and drawn metal hardly has.",
+    "0",
+)
 
 STOCK = Calculation(
     name="stock",

@@ -11,6 +11,7 @@ from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
 from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec
+from alloyref.domain.numbers import plain
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.write import DISPLAY_DECIMALS
@@ -104,7 +105,7 @@ class Describer:
         if not output and isinstance(one.default, (str, int)) and not isinstance(one.default, bool):
             schema["default"] = one.default
         if not output and isinstance(one.default, Decimal):
-            schema["default"] = float(one.default)
+            schema["default"] = _written(one.kind, one.default)
         if one.example is not None:
             schema["examples"] = [one.example]
         return schema
@@ -216,9 +217,13 @@ class Describer:
     @kind.register
     def _(self, kind: declared.Quantity, output: bool = False) -> Schema:
         name = f"{kind.dimension.value.capitalize()}Quantity"
-        if name not in self.components:
-            self.components[name] = self._quantity(kind)
-        return {"$ref": f"#/components/schemas/{name}"}
+        schema = self._quantity(kind)
+        # One with other bounds than the first of its dimension is written out where it stands.
+        return {"$ref": f"#/components/schemas/{name}"} if self._named(name, schema) == schema else schema
+
+    def _named(self, name: str, schema: Schema) -> Schema:
+        """The named schema, which is the first one given that name."""
+        return self.components.setdefault(name, schema)
 
     def _quantity(self, kind: declared.Quantity) -> Schema:
         unit = f"{kind.dimension.value.capitalize()}Unit"
@@ -289,6 +294,11 @@ def _object(properties: dict[str, Schema], required: list[str], description: str
     if not required:
         del schema["required"]
     return {**schema, "description": description} if description else schema
+
+
+def _written(kind: Kind, value: Decimal) -> str | float:
+    """A default as a caller would write it."""
+    return f"{plain(value)} {BASE_UNIT[kind.dimension]}" if isinstance(kind, declared.Quantity) else float(value)
 
 
 def _bounds(kind: Any) -> Schema:
