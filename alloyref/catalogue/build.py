@@ -26,6 +26,7 @@ from alloyref.domain.composition import Composition
 from alloyref.domain.density import MixingTerm
 from alloyref.domain.density_range import DensityLimit
 from alloyref.domain.gauge import Gauge
+from alloyref.domain.melting import MeltingParameter, MeltingTable
 from alloyref.domain.metal import (
     Alloy,
     BenchNote,
@@ -59,6 +60,8 @@ KINDS: dict[str, type] = {
     "colour-designation": ColourDesignation,
     "density-term": MixingTerm,
     "density-limit": DensityLimit,
+    "melting": MeltingTable,
+    "melting-parameter": MeltingParameter,
     "alloy": Alloy,
 }
 
@@ -96,6 +99,8 @@ def entries_of(data: Dataset) -> Iterator[tuple[str, Sequence[Any]]]:
     yield "colour-designation", data.colour_designations
     yield "density-term", data.density_terms
     yield "density-limit", data.density_limits
+    yield "melting", [data.melting]
+    yield "melting-parameter", data.melting_parameters
     yield "alloy", list(data.alloys.values())
 
 

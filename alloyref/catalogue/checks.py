@@ -10,6 +10,7 @@ from alloyref.catalogue.reader import Dataset
 from alloyref.catalogue.sizes import colour_faults, gauge_faults, ring_size_faults
 from alloyref.domain.citations import citations
 from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.melting import MODEL_SOURCES, STEPS, SYSTEM, node_index
 from alloyref.domain.metal import FinenessMark
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import Dimension, Units, build_registry, pint_name
@@ -29,7 +30,7 @@ FAMILIES_MARKED = {
 def check(data: Dataset) -> list[str]:
     """Every fault found, one sentence each; an empty list means the data hold."""
     faults: list[str] = []
-    for proof in (_sources, _ranges, _alloys, density_faults, _units, _marks, _sizes):
+    for proof in (_sources, _ranges, _melting, _alloys, density_faults, _units, _marks, _sizes):
         faults += proof(data)
     return faults
 
@@ -48,7 +49,7 @@ def _sources(data: Dataset) -> Iterator[str]:
             yield f"source {known.id}: a remembered source has quality D"
 
 
-ALWAYS_USED = {"definition", "caller", "ideal-mixing"}
+ALWAYS_USED = {"definition", "caller", "ideal-mixing", *MODEL_SOURCES}
 """Sources that calculations cite, not tables."""
 
 
@@ -72,6 +73,15 @@ def _ranges(data: Dataset) -> Iterator[str]:
             yield f"{what}: {one.value} lies outside its own range {one.low} to {one.high}"
         if not least <= one.value <= most:
             yield f"{what}: {one.value} {one.unit} cannot be"
+
+
+def _melting(data: Dataset) -> Iterator[str]:
+    """The corners of the table are the pure metals as the element table has them."""
+    for symbol, node in zip(SYSTEM, ((STEPS, 0), (0, STEPS), (0, 0)), strict=True):
+        point = data.elements[symbol].melting_point.value * 100
+        index = node_index(*node)
+        if not data.melting.solidus[index] == data.melting.liquidus[index] == point:
+            yield f"melting_nodes.csv: pure {symbol} does not melt at its melting point"
 
 
 def _alloys(data: Dataset) -> Iterator[str]:

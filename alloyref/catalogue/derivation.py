@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from alloyref.catalogue.prefer import MELTING_TOLERANCE, OTHER_MELTING_TOLERANCE, density_tolerance
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.density import AS_CAST_POROSITY, DENSITY_MODEL, IDEAL_MIXING
+from alloyref.domain.melting import MODEL_SOURCES
 from alloyref.domain.metal import KARATS, Alloy, PublishedValue
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property
@@ -68,6 +69,9 @@ def _mixing(alloy: Alloy, reference: Reference) -> str:
 
 def _melting(name: str, one: Property, alloy: Alloy) -> str:
     printed = next((row.row for row in _published(alloy, name) if row.preferred), None)
+    if one.source in MODEL_SOURCES:
+        low, high = plain(one.value - one.low), plain(one.high - one.value)
+        return f"nothing printed, so from {one.source}; the range holds -{low} and +{high} C for the model"
     if printed is None:
         pure = len(alloy.metal.composition.parts) == 1
         return f"that of the element, from {one.source}" if pure else f"{one.status.value}, {one.source}"

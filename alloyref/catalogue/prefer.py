@@ -10,7 +10,8 @@ from alloyref.domain.composition import Composition
 from alloyref.domain.density import AS_CAST_POROSITY, DensityModel, outward
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.estimate import ONE
-from alloyref.domain.metal import PublishedValue
+from alloyref.domain.melting import MeltingTable, estimate_melting
+from alloyref.domain.metal import Element, PublishedValue
 from alloyref.domain.numbers import Rounding
 from alloyref.domain.provenance import Property, Source, Status
 
@@ -85,7 +86,31 @@ def _as_published(one: PublishedValue) -> Property:
     return Property(one.value, "g/cm3", low, high, one.status, one.source, one.note)
 
 
-def melting_of(
+def melting_range_of(
+    composition: Composition,
+    published: Sequence[PublishedValue],
+    elements: Mapping[str, Element],
+    sources: Mapping[str, Source],
+    table: MeltingTable,
+) -> tuple[Property | None, Property | None]:
+    """The solidus and liquidus served for an alloy: what is published, else the model where it answers.
+
+    Even a remembered range goes before the model, whose parameters are remembered in part themselves.
+    """
+    row = _preferred_melting_row(published, sources)
+    solidus, liquidus = (
+        _melting_of([one for one in published if one.property == end], sources, row)
+        for end in ("solidus", "liquidus")
+    )
+    if solidus is None and liquidus is None:
+        try:
+            return estimate_melting(composition, elements, table)
+        except NotAvailable:
+            return None, None
+    return solidus, liquidus
+
+
+def _melting_of(
     published: Sequence[PublishedValue], sources: Mapping[str, Source], row: str | None
 ) -> Property | None:
     """The solidus or liquidus served, from the preferred row if it has one; range over all that is published."""
@@ -98,7 +123,7 @@ def melting_of(
     return Property(preferred.value, "C", low, high, preferred.status, preferred.source, preferred.note)
 
 
-def preferred_melting_row(published: Sequence[PublishedValue], sources: Mapping[str, Source]) -> str | None:
+def _preferred_melting_row(published: Sequence[PublishedValue], sources: Mapping[str, Source]) -> str | None:
     """The row that gives both ends of the melting range, best standing first, so that the two fit together."""
     solidus_rows = {one.row for one in published if one.property == "solidus"}
     both = [one for one in published if one.property == "liquidus" and one.row in solidus_rows]

@@ -18,7 +18,8 @@ from alloyref.catalogue.density_data import (
     mixing_term,
 )
 from alloyref.catalogue.files import content_hash
-from alloyref.catalogue.prefer import best, density_of, melting_of, preferred_melting_row
+from alloyref.catalogue.melting import read_melting_parameters, read_melting_table
+from alloyref.catalogue.prefer import best, density_of, melting_range_of
 from alloyref.catalogue.sizes import (
     COLOUR_COLUMNS,
     GAUGE_COLUMNS,
@@ -34,6 +35,7 @@ from alloyref.domain.density import DensityModel, MixingTerm
 from alloyref.domain.density_range import DensityLimit
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.gauge import Gauge
+from alloyref.domain.melting import MeltingParameter, MeltingTable
 from alloyref.domain.metal import (
     Alloy,
     BenchNote,
@@ -92,6 +94,8 @@ class Dataset:
     density_measured: tuple[MeasuredDensity, ...]
     density_terms: tuple[MixingTerm, ...]
     density_limits: tuple[DensityLimit, ...]
+    melting: MeltingTable
+    melting_parameters: tuple[MeltingParameter, ...]
 
     @property
     def density_model(self) -> DensityModel:
@@ -112,8 +116,9 @@ def read_dataset(folder: Path) -> Dataset:
     measured = read_measured(folder, elements, printed)
     terms = tuple(table("density_terms.csv", TERM_COLUMNS, mixing_term))
     limits = density_limits(table("density_limits.csv", LIMIT_COLUMNS, lambda row: row))
-    model = model_of(elements, terms, limits)
-    alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, elements, sources, printed, model))
+    melting = read_melting_table(folder)
+    known = _Known(elements, sources, printed, model_of(elements, terms, limits), melting)
+    alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, known))
     version, changes = _about(folder)
     material = "id,name,density,density_low,density_high,status,source,note"
     return Dataset(
@@ -143,6 +148,8 @@ def read_dataset(folder: Path) -> Dataset:
         density_measured=measured,
         density_terms=terms,
         density_limits=limits,
+        melting=melting,
+        melting_parameters=read_melting_parameters(folder),
     )
 
 
@@ -329,25 +336,30 @@ def read_printed(folder: Path) -> dict[str, Row]:
     return found
 
 
-def _alloy(
-    row: Row, elements: dict[str, Element], sources: dict[str, Source], printed: dict[str, Row], model: DensityModel
-) -> Alloy:
+@dataclass(frozen=True)
+class _Known:
+    """What an alloy is made of, and what its missing values are estimated with."""
+
+    elements: dict[str, Element]
+    sources: dict[str, Source]
+    printed: dict[str, Row]
+    density: DensityModel
+    melting: MeltingTable
+
+
+def _alloy(row: Row, known: _Known) -> Alloy:
     shares = parse_shares(row.text("composition"), row.place)
     if sum(shares.values()) != 1000:
         raise DatasetError(f"{row.place}: the composition sums to {sum(shares.values())}, not 1000")
-    published = [value for name in row.words("rows") for value in _published(name, row, printed, sources)]
+    published = [value for name in row.words("rows") for value in _published(name, row, known.printed, known.sources)]
     try:
-        composition = Composition.from_permille(shares, elements)
+        composition = Composition.from_permille(shares, known.elements)
         by_kind = {kind: [one for one in published if one.property == kind] for kind in PROPERTIES}
-        density = density_of(composition, by_kind["density"], model, sources)
+        density = density_of(composition, by_kind["density"], known.density, known.sources)
     except (AlloyrefError, KeyError) as error:
         raise DatasetError(f"{row.place}: {error}") from None
-    both = preferred_melting_row(published, sources)
-    solidus = melting_of(by_kind["solidus"], sources, both)
-    liquidus = melting_of(by_kind["liquidus"], sources, both)
-    if len(composition.parts) == 1 and solidus is None:
-        solidus = liquidus = elements[composition.parts[0][0]].melting_point
-    hardness = best(by_kind["hardness"], sources)
+    solidus, liquidus = melting_range_of(composition, published, known.elements, known.sources, known.melting)
+    hardness = best(by_kind["hardness"], known.sources)
     uses, note = row.words("uses"), row.maybe("note")
     metal = Metal(row.text("id"), row.text("name"), composition, density, solidus, liquidus, uses, note)
     return Alloy(

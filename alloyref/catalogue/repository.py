@@ -57,6 +57,8 @@ class ReferenceStore:
             sources={one.id: one for one in found["source"]},
             density_terms=found["density-term"],
             density_limits=found["density-limit"],
+            melting=found["melting"][0],
+            melting_parameters=found["melting-parameter"],
         )
         return reference, tuple(found["change"])
 

@@ -14,7 +14,7 @@ from alloyref.domain.density import DensityModel, MixingTerm
 from alloyref.domain.density_range import DensityLimit
 from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
 from alloyref.domain.gauge import Gauge
-from alloyref.domain.melting import estimate_melting
+from alloyref.domain.melting import MeltingParameter, MeltingTable, estimate_melting
 from alloyref.domain.metal import (
     Alloy,
     BenchNote,
@@ -63,6 +63,8 @@ class Reference:
     sources: Mapping[str, Source]
     density_terms: Sequence[MixingTerm]
     density_limits: Sequence[DensityLimit]
+    melting: MeltingTable
+    melting_parameters: Sequence[MeltingParameter]
 
     def metal(self, name: str) -> Metal:
         """The metal of a catalogue id or an element symbol; `InvalidInput` with near matches otherwise."""
@@ -120,7 +122,7 @@ class Reference:
 
     def estimated_melting(self, composition: Composition) -> tuple[Property, Property]:
         """Solidus and liquidus estimates of a composition in C; `NotAvailable` where there are none."""
-        return estimate_melting(composition, self.elements)
+        return estimate_melting(composition, self.elements, self.melting)
 
     def cautions_for(self, metals: Iterable[Metal], *tokens: str) -> tuple[Caution, ...]:
         """The cautions that apply: first those about what the metals hold, then those about the steps."""

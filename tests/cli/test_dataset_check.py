@@ -259,3 +259,24 @@ def test_a_source_that_nothing_rests_on(run: Run, copy: Path) -> None:
 def test_a_folder_that_is_no_dataset(run: Run, copy: Path, spoil: Callable[[Path], object]) -> None:
     spoil(copy)
     refused(run, copy)
+
+
+@pytest.mark.parametrize(
+    ("line", "instead", "says"),
+    [
+        ("75,12,13,", "75,12,14,900.0,910.0", "gold 75 and silver 12 should stand here"),
+        ("75,12,13,", "75,12,13,900.0,890.0", "the solidus lies above the liquidus"),
+        ("75,12,13,", "75,12,13,900.0,91", "is not a temperature of this table"),
+        ("75,12,13,", None, "gold 75 and silver 12 should stand here"),
+        ("100,0,0,", None, "from gold 100, silver 0 on are missing"),
+        ("100,0,0,", "100,0,0,1064.18,1064.18\n100,0,0,1064.18,1064.18", "already complete"),
+        ("100,0,0,", "100,0,0,1063.0,1063.0", "pure Au does not melt at its melting point"),
+    ],
+)
+def test_a_spoilt_melting_table(run: Run, copy: Path, line: str, instead: str | None, says: str) -> None:
+    path = copy / "melting_nodes.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    changed = [instead if one.startswith(line) else one for one in lines]
+    assert changed != lines
+    path.write_text("\n".join(one for one in changed if one is not None) + "\n", encoding="utf-8")
+    refused(run, copy, "melting_nodes.csv", says)

@@ -24,6 +24,7 @@ COLUMNS = {
     "cautions.csv": {"source": "cautions.text"},
     "bench_notes.csv": {"source": "bench-notes.text"},
     "fineness_marks.csv": {"source": "fineness-marks.fineness"},
+    "melting_parameters.csv": {"source": "melting-parameters.value"},
     "gauges.csv": {"source": "gauges.diameter"},
     "ring_sizes.csv": {"source": "ring-sizes.circumference"},
     "colour_designations.csv": {

@@ -8,6 +8,9 @@ from typing import Any
 
 import pytest
 
+from alloyref.domain.composition import Composition
+from alloyref.domain.provenance import Status
+
 Order = Callable[..., Any]
 GOLD = {"Au": 750, "Ag": 125, "Cu": 125}
 
@@ -86,12 +89,32 @@ def test_the_doubt_of_the_liquidus_widens_the_window(order: Order, reference: An
 
 
 def test_a_missing_liquidus_is_not_guessed(outcome: Callable[..., Any]) -> None:
-    found = outcome(final_metal=metal())
+    found = outcome(final_metal=metal(composition={"Au": 750, "Ni": 125, "Cu": 125}))
     slip = found.result.casting_slip
     assert (slip.solidus, slip.liquidus, slip.pouring_window) == (None, None, None)
+    assert "holds Ni" in slip.not_available[-1]
     assert [blank.split(":")[0] for blank in slip.not_available] == ["solidus", "liquidus and pouring window"]
     assert slip.investment.startswith("not known without a liquidus")
     assert not [one.id for one in found.assumptions if one.id.startswith("superheat")]
+
+
+@pytest.mark.parametrize("chosen", [{"composition": GOLD}, "gold-750-rose"])
+def test_gold_silver_and_copper_melt_where_the_model_says(order: Order, reference: Any, chosen: Any) -> None:
+    """Given by composition, or of the catalogue without a published range: estimated, and marked so."""
+    slip = order(final_metal=chosen).casting_slip
+    assert slip.not_available == ()
+    assert {slip.solidus.status, slip.liquidus.status} == {Status.CALCULATED}
+    assert slip.liquidus.source == "melting-model"
+    assert slip.pouring_window.low == slip.liquidus.low + 56
+    if isinstance(chosen, dict):
+        permille = {symbol: Decimal(share) for symbol, share in GOLD.items()}
+        composition = Composition.from_permille(permille, reference.elements)
+        assert (slip.solidus, slip.liquidus) == reference.estimated_melting(composition)
+
+
+def test_what_the_caller_knows_goes_before_the_model(order: Order) -> None:
+    slip = order(final_metal=metal("910 C")).casting_slip
+    assert (slip.solidus.value, slip.liquidus.value) == (500, 910)
 
 
 def test_a_known_solidus_without_a_liquidus(order: Order) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.calculation import Assumption
+from alloyref.domain.errors import NotAvailable
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT, plain, round_to
@@ -106,8 +107,9 @@ def _pouring_window(metal: Metal, casting: Casting, reference: Reference, found:
     if metal.solidus is None:
         found.blanks.append("solidus: none published here for this metal; ask its maker.")
     if metal.liquidus is None:
+        reason = _why_no_estimate(metal, reference)
         found.blanks.append(
-            "liquidus and pouring window: no liquidus is published here for this metal; ask its maker."
+            f"liquidus and pouring window: no liquidus is published here for this metal; ask its maker.{reason}"
         )
         return None
     superheat = reference.rules[f"superheat-{casting.method}"].figure
@@ -116,6 +118,15 @@ def _pouring_window(metal: Metal, casting: Casting, reference: Reference, found:
     )
     liquidus = metal.liquidus
     return Estimate(liquidus.value + superheat.value, liquidus.low + superheat.low, liquidus.high + superheat.high)
+
+
+def _why_no_estimate(metal: Metal, reference: Reference) -> str:
+    """Why the melting range was not estimated either; empty if it could have been."""
+    try:
+        reference.estimated_melting(metal.composition)
+    except NotAvailable as refusal:
+        return f" {refusal}"
+    return ""
 
 
 def _flask_temperature(
