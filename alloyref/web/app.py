@@ -12,6 +12,8 @@ from alloyref.catalogue.repository import open_store
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
 from alloyref.web import problems
+from alloyref.web.pages import routes as pages
+from alloyref.web.pages import show
 from alloyref.web.routes import calculations, operations, reference
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
@@ -32,7 +34,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.extensions[KEY] = here
     logging.getLogger("alloyref").setLevel(settings.log_level.upper())
     problems.register(app)
-    for part in (reference, calculations, operations):
+    show.register(app)
+    for part in (reference, calculations, operations, pages):
         app.register_blueprint(part.blueprint)
     app.after_request(_finish(settings))
     return app

@@ -10,13 +10,14 @@ from flask import Response, request
 from alloyref.domain.errors import InvalidInput, nearest
 from alloyref.settings import Settings
 
-JSON, CSV, TEXT = "application/json", "text/csv", "text/plain"
+JSON, CSV, TEXT, HTML = "application/json", "text/csv", "text/plain", "text/html"
 ANY = "*/*"
 FORMATS = {"json": JSON, "csv": CSV, "text": TEXT}
 CONTENT_TYPES = {
     JSON: JSON,
     CSV: "text/csv; charset=utf-8; header=present",
     TEXT: "text/plain; charset=utf-8",
+    HTML: "text/html; charset=utf-8",
 }
 
 

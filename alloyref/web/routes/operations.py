@@ -1,4 +1,4 @@
-"""The service about itself: alive, ready, its description, its problems, and where to begin."""
+"""The service about itself: alive, ready, its description, its problems."""
 
 from __future__ import annotations
 
@@ -15,36 +15,6 @@ from alloyref.web.routes.reference import refuse_parameters
 from alloyref.web.service import service
 
 blueprint = Blueprint("operations", __name__)
-
-START = """<!doctype html>
-<html lang="en">
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width">
-<title>alloyref</title>
-<style>
-:root { color-scheme: light dark }
-body { font: 1.1rem/1.5 system-ui, sans-serif; max-width: 44rem; margin: 3rem auto; padding: 0 1rem }
-</style>
-<h1>alloyref</h1>
-<p>Alloy properties with source and uncertainty, and the metal math of a casting shop.</p>
-<ul>
-<li><a href="/v1/alloys">alloys</a> (<a href="/v1/alloys.csv">csv</a>), <a href="/v1/elements">elements</a>,
-<a href="/v1/units">units</a>, <a href="/v1/fineness-marks">fineness marks</a>, <a href="/v1/cautions">cautions</a>,
-<a href="/v1/sources">sources</a>, <a href="/v1/dataset">dataset</a></li>
-<li>one number: <a href="/v1/alloys/sterling-silver/density?format=text">density of sterling silver</a></li>
-<li>a trial in silver, wanted in gold:
-<a href="/v1/transfer?mass=4.82&amp;unit=g&amp;from_metal=sterling-silver&amp;to_metal=gold-585-yellow">transfer</a>
-</li>
-<li>the whole order: <code>POST /v1/order</code>; every path is in
-<a href="/openapi.json">the API description</a></li>
-</ul>
-"""
-
-
-@blueprint.get("/")
-def start() -> Response:
-    """Where to begin."""
-    return Response(START, content_type="text/html; charset=utf-8")
 
 
 @blueprint.get("/healthz")

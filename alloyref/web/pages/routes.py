@@ -1,0 +1,182 @@
+"""The pages: the order as a form and a sheet, the finder, alloys side by side, sources, the API reference."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from importlib.resources import files
+from typing import Any
+
+import orjson
+from flask import Blueprint, Response, render_template, request, send_from_directory
+
+from alloyref.domain.errors import AlloyrefError, Issue, UnknownName
+from alloyref.domain.finder import SORTS, USES, AlloyQuery
+from alloyref.domain.order import ORDER
+from alloyref.domain.order.inputs import OrderInputs
+from alloyref.services.calculations import answer
+from alloyref.services.lookup import alloy_named
+from alloyref.services.views import AlloyDetail, AlloyView, SourceView, alloy_detail, alloy_view, source_view
+from alloyref.web.pages import order_form
+from alloyref.web.pages.form import Form, nested
+from alloyref.web.pages.show import DOCS_POLICY, guarded
+from alloyref.web.representation import HTML, reference_response
+from alloyref.web.schemas.answer import answer_json, dataset_json
+from alloyref.web.schemas.query import from_query
+from alloyref.web.service import Service, service
+
+PAGES = (("pages.start", "Order"), ("pages.finder", "Alloys"), ("pages.docs", "For programs"))
+MOST_COMPARED = 4
+PAGE_SIZE = 60
+
+blueprint = Blueprint(
+    "pages", __name__, template_folder="templates", static_folder="static", static_url_path="/assets"
+)
+
+
+@blueprint.context_processor
+def _common() -> dict[str, Any]:
+    return {"pages": PAGES, "dataset": dataset_json(service().reference.dataset)}
+
+
+def _kept(template: str, **values: Any) -> Response:
+    """A page that follows from its address alone, so caches may keep it until the data change."""
+    body = render_template(template, **values).encode()
+    return guarded(reference_response(body, HTML, service().settings))
+
+
+def _made(template: str, status: int = 200, **values: Any) -> Response:
+    """A page that answers what was sent; nobody keeps it."""
+    response = Response(render_template(template, **values), status, content_type="text/html; charset=utf-8")
+    response.headers["Cache-Control"] = "no-store"
+    return guarded(response)
+
+
+@blueprint.errorhandler(AlloyrefError)
+def _refused(error: AlloyrefError) -> Response:
+    """A refusal as a page: whoever asked is a person."""
+    unknown = isinstance(error, UnknownName)
+    heading = "There is no such page" if unknown else "This cannot be shown"
+    return _made("problem.html", 404 if unknown else 422, heading=heading, issues=error.issues)
+
+
+def _choices(here: Service) -> dict[str, Any]:
+    """What the fields of a form offer: metals by id and name, materials by table."""
+    reference = here.reference
+    metals = [(alloy.id, alloy.metal.name) for alloy in reference.alloys.values()]
+    metals += [(symbol, f"fine {element.name}") for symbol, element in reference.elements.items()]
+    tables = {"patterns": reference.patterns, "stones": reference.stones}
+    materials = {name: list(table.values()) for name, table in tables.items()}
+    return {
+        "metals": metals,
+        "materials": {name: [{"id": one.id, "name": one.name} for one in table] for name, table in materials.items()},
+        "alloys": len(reference.alloys),
+        "catalogue": reference.alloys,
+    }
+
+
+@blueprint.get("/")
+def start() -> Response:
+    """What this is, with the order as a form."""
+    form = Form(OrderInputs, order_form.ORDER, {})
+    return _kept("start.html", form=form, **_choices(service()))
+
+
+@blueprint.post("/order")
+def order() -> Response:
+    """The order sheet, or the form again with what is wrong beside each field."""
+    here = service()
+    more = request.form.get("more", "")
+    data: Mapping[str, Any] = {}
+    issues: tuple[Issue, ...] = ()
+    found = None
+    try:
+        data = nested(request.form.items(multi=True))
+        if not more:
+            found = answer(ORDER, here.loaders.load(OrderInputs, data), here.reference)
+    except AlloyrefError as error:
+        issues = error.issues
+    form = Form(OrderInputs, order_form.ORDER, data, issues, more)
+    if found is None:
+        return _made("start.html", 422 if issues else 200, form=form, **_choices(here))
+    # The sheet shows what the API would send, no more and no less.
+    document = orjson.loads(orjson.dumps(answer_json(found, here.writers)))
+    balance = document["result"]["balance"]
+    books = [("all metal", balance["total"]), *balance["elements"].items()]
+    return _made("order.html", answer=document, books=books, form=form, **_choices(here))
+
+
+@blueprint.get("/alloys")
+def finder() -> Response:
+    """Alloys that answer a question."""
+    here = service()
+    asked = {name: value.strip() for name, value in request.args.items() if value.strip()}
+    query = AlloyQuery(page_size=PAGE_SIZE)
+    issues: tuple[Issue, ...] = ()
+    try:
+        query = here.loaders.load(AlloyQuery, {"page_size": str(PAGE_SIZE), **from_query(AlloyQuery, asked.items())})
+    except AlloyrefError as error:
+        issues = error.issues
+    ids, total = here.finder.find(query) if not issues else ((), 0)
+    choices = {name: here.reference.catalogue_words(name) for name in ("base", "family", "colour")}
+    values = {
+        "form": Form(AlloyQuery, (), asked, issues),
+        "asked": asked,
+        "found": _documents(AlloyView, [alloy_view(here.reference.alloys[id_]) for id_ in ids], here),
+        "total": total,
+        "page": query.page,
+        "pages_total": -(-total // query.page_size),
+        "choices": {**choices, "use": USES},
+        "sorts": [*SORTS, *(f"-{name}" for name in SORTS[2:])],
+    }
+    return _made("finder.html", 422, **values) if issues else _kept("finder.html", **values)
+
+
+@blueprint.get("/alloys/<name>")
+def alloy(name: str) -> Response:
+    """Everything known of one alloy."""
+    return _side_by_side([name])
+
+
+@blueprint.get("/compare")
+def compare() -> Response:
+    """Up to four alloys side by side."""
+    names = list(dict.fromkeys(request.args.getlist("id")))
+    if not 1 <= len(names) <= MOST_COMPARED:
+        issue = Issue("count", f"Tick one to {MOST_COMPARED} alloys; {len(names)} were ticked.", "/id")
+        return _made("problem.html", 422, heading="This cannot be compared", issues=(issue,))
+    return _side_by_side(names)
+
+
+def _side_by_side(names: list[str]) -> Response:
+    here = service()
+    details = [alloy_detail(alloy_named(name, here.reference)) for name in names]
+    return _kept("alloy.html", alloys=_documents(AlloyDetail, details, here))
+
+
+@blueprint.get("/sources/<name>")
+def source(name: str) -> Response:
+    """One source."""
+    here = service()
+    if name not in here.reference.sources:
+        raise UnknownName.of("source", name, here.reference.sources)
+    return _kept("source.html", source=_documents(SourceView, [source_view(here.reference.sources[name])], here)[0])
+
+
+def _documents(type_: type, rows: list[Any], here: Service) -> list[Any]:
+    """Rows as the API shows them."""
+    write = here.writers.record(type_)
+    documents: list[Any] = orjson.loads(orjson.dumps([write(row) for row in rows]))
+    return documents
+
+
+@blueprint.get("/docs")
+def docs() -> Response:
+    """Every path of the API, to read and to try."""
+    body = render_template("docs.html").encode()
+    return guarded(reference_response(body, HTML, service().settings), DOCS_POLICY)
+
+
+@blueprint.get("/docs/<path:filename>")
+def docs_asset(filename: str) -> Response:
+    """The scripts and styles of the API reference, from the installed package."""
+    return send_from_directory(str(files("flask_swagger_ui") / "dist"), filename)

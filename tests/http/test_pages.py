@@ -1,0 +1,106 @@
+"""The pages over plain HTTP: what a form sends, what is refused, what a page may load and who may keep it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import requests
+
+Web = Callable[..., requests.Response]
+PAGES = (
+    "/",
+    "/alloys",
+    "/alloys/sterling-silver",
+    "/compare?id=fine-gold&id=fine-silver",
+    "/sources/karmarsch-1877",
+    "/docs",
+)
+TRIAL = {"/final_metal": "gold-585-yellow", "/trial/metal": "sterling-silver", "/trial/mass": "6.31 g"}
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_is_html_that_loads_from_its_own_host_only_and_can_be_kept(web: Web, path: str) -> None:
+    page = web("GET", path)
+    assert page.status_code == 200
+    assert page.headers["Content-Type"] == "text/html; charset=utf-8"
+    assert "default-src 'none'" in page.headers["Content-Security-Policy"]
+    assert "frame-ancestors 'none'" in page.headers["Content-Security-Policy"]
+    assert web("GET", path, headers={"If-None-Match": page.headers["ETag"]}).status_code == 304
+    assert "http://" not in page.text.replace('xmlns="http://www.w3.org', "")
+
+
+@pytest.mark.parametrize(
+    "asset",
+    [
+        "/assets/pages.css",
+        "/assets/pages.js",
+        "/assets/icon.svg",
+        "/docs/swagger-ui.css",
+        "/docs/swagger-ui-bundle.js",
+    ],
+)
+def test_assets_are_served_here(web: Web, asset: str) -> None:
+    assert web("GET", asset).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "path", ["/docs/../app.py", "/docs/..%2f__init__.py", "/assets/..%2froutes.py", "/assets/none.css"]
+)
+def test_nothing_else_is_served_as_an_asset(web: Web, path: str) -> None:
+    assert web("GET", path).status_code == 404
+
+
+def test_the_sheet_is_kept_by_nobody(web: Web) -> None:
+    page = web("POST", "/order", data=TRIAL)
+    assert page.status_code == 200
+    assert page.headers["Cache-Control"] == "no-store"
+    assert "Order sheet" in page.text
+
+
+def test_words_of_the_caller_are_shown_not_run(web: Web) -> None:
+    name = "<script>alert(1)</script>"
+    for data in ({**TRIAL, "/name": name}, {"/name": name, "/final_metal": name}):
+        page = web("POST", "/order", data=data)
+        assert name not in page.text
+        assert "&lt;script&gt;" in page.text
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        ({}, "final_metal"),
+        ({**TRIAL, "/trial/mas": "3 g"}, "mas"),
+        ({**TRIAL, "/trial": "all of it"}, "in parts"),
+        ({**TRIAL, "/a/b/c/d/e/f/g": "x"}, "too deep"),
+        ([*TRIAL.items(), ("/trial/mass", "7 g")], "twice"),
+        ([(f"/others/{row}/name", "x") for row in range(2100)], "fields"),
+    ],
+)
+def test_a_form_that_breaks_a_rule_comes_back_with_the_reason(web: Web, data: Any, says: str) -> None:
+    page = web("POST", "/order", data=data)
+    assert page.status_code == 422
+    assert says in page.text
+    assert "Not worked out yet" in page.text
+
+
+def test_what_is_no_form_says_nothing(web: Web) -> None:
+    assert web("POST", "/order", json=TRIAL).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("path", "status", "says"),
+    [
+        ("/alloys/sterlng-silver", 404, "sterling-silver"),
+        ("/sources/karmarsh-1877", 404, "karmarsch-1877"),
+        ("/compare", 422, "0 were ticked"),
+        ("/compare?id=a&id=b&id=c&id=d&id=e", 422, "5 were ticked"),
+        ("/alloys?colr=red", 422, "colour"),
+    ],
+)
+def test_a_page_that_cannot_be_shown_says_why(web: Web, path: str, status: int, says: str) -> None:
+    page = web("GET", path)
+    assert page.status_code == status
+    assert page.headers["Content-Type"] == "text/html; charset=utf-8"
+    assert says in page.text
