@@ -11,6 +11,7 @@ from alloyref.cli.db import db
 from alloyref.cli.demo import demo
 from alloyref.cli.lookup import alloys
 from alloyref.cli.serve import serve
+from alloyref.cli.workbook import workbook
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -22,5 +23,5 @@ def main() -> None:
     """
 
 
-for _command in (*COMMANDS, alloys, serve, demo, db, dataset, openapi):
+for _command in (*COMMANDS, alloys, serve, demo, workbook, db, dataset, openapi):
     main.add_command(_command)

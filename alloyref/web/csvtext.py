@@ -30,38 +30,47 @@ def columns(type_: type, only: Sequence[str] = ()) -> list[str]:
     return names
 
 
-def csv_bytes(type_: type, rows: Iterable[Any], only: Sequence[str] = ()) -> bytes:
-    """The table as csv in UTF-8 with CRLF."""
+def marked(value: Decimal, mark: str = ".") -> str:
+    """A number with the decimal mark that the reader's tables use.
+
+    >>> marked(Decimal("10.360"), ",")
+    '10,36'
+    """
+    return plain(value) if mark == "." else plain(value).replace(".", mark)
+
+
+def csv_bytes(type_: type, rows: Iterable[Any], only: Sequence[str] = (), mark: str = ".") -> bytes:
+    """The table as csv in UTF-8 with CRLF; where the decimal mark is a comma, semicolons part the cells."""
     out = io.StringIO()
-    writer = csv.writer(out)
+    writer = csv.writer(out, delimiter="," if mark == "." else ";")
     writer.writerow(columns(type_, only))
     fields = [(attribute, one.kind) for attribute, one in items(type_).items() if not only or one.name in only]
     for row in rows:
         cells: list[str] = []
         for attribute, kind in fields:
-            cells += _cells(kind, getattr(row, attribute))
+            cells += _cells(kind, getattr(row, attribute), mark)
         writer.writerow(cells)
     return out.getvalue().encode()
 
 
-def _cells(kind: declared.Kind, value: Any) -> list[str]:
+def _cells(kind: declared.Kind, value: Any, mark: str) -> list[str]:
     """The cells of one field."""
     if isinstance(kind, declared.ListOf):
         return []
     if isinstance(kind, declared.Measured):
-        return [""] * len(PROPERTY_PARTS) if value is None else _property_cells(value, STEPS[kind.decimals])
-    return ["" if value is None else _cell(value)]
+        return [""] * len(PROPERTY_PARTS) if value is None else _property_cells(value, STEPS[kind.decimals], mark)
+    return ["" if value is None else _cell(value, mark)]
 
 
-def _property_cells(one: Property, step: Decimal) -> list[str]:
+def _property_cells(one: Property, step: Decimal, mark: str) -> list[str]:
     """A property, rounded as in JSON."""
-    numbers = [plain(part.quantize(step)) for part in (one.value, one.low, one.high)]
+    numbers = [marked(part.quantize(step), mark) for part in (one.value, one.low, one.high)]
     return [*numbers, one.unit, one.status.value, one.source]
 
 
-def _cell(value: Any) -> str:
+def _cell(value: Any, mark: str) -> str:
     if isinstance(value, Decimal):
-        return plain(value)
+        return marked(value, mark)
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, Mapping):

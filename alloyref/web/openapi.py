@@ -139,6 +139,15 @@ ON_ERROR = {
 }
 
 
+DECIMAL = {
+    "name": "decimal",
+    "in": "query",
+    "description": "Decimal mark of csv and text, and one that numbers in the query may have; with a comma, csv "
+    "parts its cells by semicolons. JSON keeps the point.",
+    "schema": {"type": "string", "enum": [".", ","]},
+}
+
+
 def _read(
     summary: str,
     operation: str,
@@ -154,7 +163,7 @@ def _read(
         content["text/csv"] = {"schema": {"type": "string"}}
     # On a read that takes on_error=text, the text form may also be that of an error.
     content["text/plain"] = {"schema": {"type": "string"}}
-    own = [_format(*forms), ON_ERROR] if forms else []
+    own = [_format(*forms), ON_ERROR, DECIMAL] if forms else []
     return {
         "get": {
             "summary": summary,
@@ -223,7 +232,7 @@ def _list_schema(field: str, row: Schema, paged: bool = False) -> Schema:
 
 def _csv(summary: str, operation: str, parameters: list[Any] | None = None) -> dict[str, Any]:
     read = _read(f"{summary}, as csv", operation, None, ("csv",), parameters)
-    read["get"]["parameters"] = [*(parameters or []), ON_ERROR]
+    read["get"]["parameters"] = [*(parameters or []), ON_ERROR, DECIMAL]
     return read
 
 

@@ -12,6 +12,7 @@ from alloyref.settings import Settings
 
 JSON, CSV, TEXT, HTML = "application/json", "text/csv", "text/plain", "text/html"
 ANY = "*/*"
+POINT, COMMA = ".", ","
 FORMATS = {"json": JSON, "csv": CSV, "text": TEXT}
 CONTENT_TYPES = {
     JSON: JSON,
@@ -37,6 +38,14 @@ def chosen(offered: Sequence[str]) -> str:
         return FORMATS[asked]
     best = request.accept_mimetypes.best_match(offered, default=offered[0])
     return best or offered[0]
+
+
+def decimal_mark() -> str:
+    """How csv and text write the decimal mark, and numbers in the query may: `decimal=,` where a comma is usual."""
+    asked = request.args.get("decimal", POINT) if request.query_string else POINT
+    if asked not in (POINT, COMMA):
+        raise InvalidInput.of("not-an-option", "decimal is . or ,", "/decimal", (POINT, COMMA))
+    return asked
 
 
 def strong_etag(body: bytes) -> str:

@@ -103,7 +103,7 @@ def test_the_declared_names_are_those_of_the_query(description: dict[str, Any], 
     own = items(calculation.inputs).values()
     expected = {one.name for one in own} | {f"{one.name}_unit" for one in own if isinstance(one.kind, Quantity)}
     assert len(names) == len(set(names))
-    assert expected | {"format", "on_error"} == set(names) - {"unit"}
+    assert expected | {"format", "on_error", "decimal"} == set(names) - {"unit"}
     required = {one["name"] for one in parameters if one.get("required")}
     assert required == {one.name for one in own if not one.optional}
 

@@ -12,7 +12,7 @@ from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import InvalidInput
 from alloyref.services.calculations import CALCULATIONS, answer
 from alloyref.web.body import json_body
-from alloyref.web.representation import CONTENT_TYPES, JSON, TEXT, chosen, reference_response
+from alloyref.web.representation import CONTENT_TYPES, JSON, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes.reference import own_parameters, refuse_parameters
 from alloyref.web.schemas.answer import answer_json
 from alloyref.web.schemas.query import from_query
@@ -40,7 +40,9 @@ def _get_view(calculation: Calculation) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
         media = chosen(_forms(calculation))
-        body = _answer_bytes(calculation, from_query(calculation.inputs, own_parameters()), media, here)
+        body = _answer_bytes(
+            calculation, from_query(calculation.inputs, own_parameters(), decimal_mark()), media, here
+        )
         return reference_response(body, media, here.settings)
 
     return view
@@ -52,7 +54,7 @@ def _answer_bytes(calculation: Calculation, data: Any, media: str, here: Service
     inputs = here.loaders.load(calculation.inputs, data)
     found = answer(calculation, inputs, here.reference)
     if media == TEXT:
-        return text_of(calculation, found.outcome.result).encode()
+        return text_of(calculation, found.outcome.result).replace(".", decimal_mark()).encode()
     return orjson.dumps(answer_json(found, here.writers))
 
 

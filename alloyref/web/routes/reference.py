@@ -11,18 +11,17 @@ from flask import Blueprint, Response, request
 
 from alloyref.domain.errors import InvalidInput, UnknownName
 from alloyref.domain.finder import AlloyQuery
-from alloyref.domain.numbers import plain
 from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView, alloy_detail, alloy_view
-from alloyref.web.csvtext import csv_bytes
-from alloyref.web.representation import CSV, JSON, TEXT, chosen, reference_response
+from alloyref.web.csvtext import csv_bytes, marked
+from alloyref.web.representation import CSV, JSON, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes.tables import TABLES, TableRoute
 from alloyref.web.schemas.answer import dataset_json
 from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 
-COMMON = ("format", "on_error")
+COMMON = ("format", "on_error", "decimal")
 ON_ERROR = ("problem", "text")
 blueprint = Blueprint("reference", __name__, url_prefix="/v1")
 
@@ -33,6 +32,7 @@ def own_parameters() -> list[tuple[str, str]]:
         return []
     if request.args.get("on_error", "problem") not in ON_ERROR:
         raise InvalidInput.of("not-an-option", "on_error is problem or text.", "/on_error", ON_ERROR)
+    decimal_mark()
     return [pair for pair in request.args.items(multi=True) if pair[0] not in COMMON]
 
 
@@ -64,7 +64,7 @@ def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]
         media, _ = refuse_parameters(offered=(forced,) if forced else (JSON, CSV))
         rows = list(table.rows(here.reference))
         if media == CSV:
-            return reference_response(csv_bytes(table.view, rows), CSV, here.settings)
+            return reference_response(csv_bytes(table.view, rows, mark=decimal_mark()), CSV, here.settings)
         write = here.writers.record(table.view)
         return _document({table.field: [write(row) for row in rows], "total": len(rows)}, here)
 
@@ -106,7 +106,7 @@ def alloys_csv() -> Response:
 
 def _alloys(media: str) -> Response:
     here = service()
-    data = from_query(AlloyQuery, own_parameters())
+    data = from_query(AlloyQuery, own_parameters(), decimal_mark())
     if media == CSV:
         data.setdefault("page_size", "500")
     query: AlloyQuery = here.loaders.load(AlloyQuery, data)
@@ -114,7 +114,7 @@ def _alloys(media: str) -> Response:
     ids, total = here.finder.find(query)
     rows = [alloy_view(here.reference.alloys[id_]) for id_ in ids]
     if media == CSV:
-        response = reference_response(csv_bytes(AlloyView, rows, only), CSV, here.settings)
+        response = reference_response(csv_bytes(AlloyView, rows, only, decimal_mark()), CSV, here.settings)
     else:
         write = here.writers.record(AlloyView)
         documents = [write(row) for row in rows]
@@ -158,7 +158,7 @@ def _number_view(property_: str) -> Callable[[str], Response]:
         except InvalidInput as error:
             raise InvalidInput(*(issue.under("/unit") for issue in error.issues)) from None
         if media == TEXT:
-            return reference_response(plain(one.value).encode(), TEXT, here.settings)
+            return reference_response(marked(one.value, decimal_mark()).encode(), TEXT, here.settings)
         return _document(here.writers.record(NumberView)(one), here)
 
     return view

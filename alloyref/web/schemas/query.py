@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from alloyref.domain.calculation import Quantity, items
+from alloyref.domain.calculation import Number, Quantity, Share, items
 from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.web.schemas.fields import unknown_field
 
@@ -29,8 +29,11 @@ def main_quantity(type_: type) -> str | None:
     return required[0] if len(required) == 1 else None
 
 
-def from_query(type_: type, given: Iterable[tuple[str, str]]) -> dict[str, Any]:
-    """The input that query parameters stand for; repeated and unknown parameters are refused."""
+def from_query(type_: type, given: Iterable[tuple[str, str]], mark: str = ".") -> dict[str, Any]:
+    """The input that query parameters stand for; repeated and unknown parameters are refused.
+
+    Where the caller's decimal mark is a comma, numbers may have one: a cell joins its own figures into the address.
+    """
     known = query_names(type_)
     data: dict[str, Any] = {}
     issues: list[Issue] = []
@@ -42,6 +45,10 @@ def from_query(type_: type, given: Iterable[tuple[str, str]]) -> dict[str, Any]:
         data[name] = value
     if issues:
         raise InvalidInput(*issues)
+    if mark != ".":
+        for one in items(type_).values():
+            if isinstance(one.kind, (Number, Quantity, Share)) and one.name in data and "." not in data[one.name]:
+                data[one.name] = data[one.name].replace(mark, ".")
     main = main_quantity(type_)
     _wanted_unit(data, main, {one.name for one in items(type_).values()})
     for one in items(type_).values():
