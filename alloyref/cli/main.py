@@ -10,6 +10,7 @@ from alloyref.cli.dataset import dataset, openapi
 from alloyref.cli.db import db
 from alloyref.cli.demo import demo
 from alloyref.cli.lookup import alloys
+from alloyref.cli.picture import picture
 from alloyref.cli.serve import serve
 from alloyref.cli.workbook import workbook
 
@@ -23,5 +24,5 @@ def main() -> None:
     """
 
 
-for _command in (*COMMANDS, alloys, serve, demo, workbook, db, dataset, openapi):
+for _command in (*COMMANDS, alloys, picture, serve, demo, workbook, db, dataset, openapi):
     main.add_command(_command)

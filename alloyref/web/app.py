@@ -14,7 +14,7 @@ from alloyref.shop.database import open_database
 from alloyref.web import problems
 from alloyref.web.pages import routes as pages
 from alloyref.web.pages import show
-from alloyref.web.routes import calculations, operations, reference
+from alloyref.web.routes import calculations, operations, pictures, reference
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
 from alloyref.web.service import KEY, Service
@@ -35,7 +35,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     logging.getLogger("alloyref").setLevel(settings.log_level.upper())
     problems.register(app)
     show.register(app)
-    for part in (reference, calculations, operations, pages):
+    for part in (reference, calculations, pictures, operations, pages):
         app.register_blueprint(part.blueprint)
     app.after_request(_finish(settings))
     return app

@@ -10,6 +10,8 @@ from alloyref import __version__
 from alloyref.domain.calculation import Calculation, CompositionOf, Item, Quantity, items
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.reference import Reference
+from alloyref.pictures.drawing import PNG, SVG
+from alloyref.pictures.kinds import PICTURES, PictureKind
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.services.lookup import PROPERTIES
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView
@@ -43,6 +45,7 @@ def document(reference: Reference) -> dict[str, Any]:
                 "description": "Alloys, elements, units and the other tables, with sources.",
             },
             {"name": "calculations", "description": "The metal math."},
+            {"name": "pictures", "description": "The same numbers drawn, as SVG or PNG, or in words as text."},
             {"name": "operations", "description": "The service about itself."},
         ],
     )
@@ -53,6 +56,8 @@ def document(reference: Reference) -> dict[str, Any]:
     _alloys(spec, describer)
     for calculation in CALCULATIONS.values():
         _calculation(spec, describer, calculation)
+    for kind in PICTURES.values():
+        _picture(spec, describer, kind)
     _operations(spec, describer)
     for name, schema in describer.components.items():
         spec.components.schema(name, schema)
@@ -365,7 +370,31 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
     spec.path(f"/v1/{name}", operations=operations)
 
 
-def _query_parameters(describer: Describer, calculation: Calculation) -> list[dict[str, Any]]:
+def _picture(spec: APISpec, describer: Describer, kind: PictureKind) -> None:
+    name = kind.name.replace("-", "_")
+    forms = ("svg", "png", "text")
+    read = _read(kind.title, f"get_{name}", None, forms, _query_parameters(describer, kind) if kind.query else [])[
+        "get"
+    ]
+    text = {"schema": {"type": "string"}}
+    read["responses"]["200"]["content"] = {SVG: text, PNG: {"schema": {}}, "text/plain": text}
+    read |= {"tags": ["pictures"], "description": kind.doc}
+    if kind.query:
+        spec.path(f"/v1/pictures/{kind.name}", operations={"get": read})
+        return
+    for status in ("304", "404"):
+        del read["responses"][status]
+    del read["responses"]["200"]["headers"]
+    read["responses"] |= dict.fromkeys(("408", "411", "413", "415"), PROBLEM)
+    read["operationId"] = f"draw_{name}"
+    read["parameters"] = [_format(*forms)]
+    schema = describer.record(kind.inputs)
+    content = {"application/json": {"schema": schema, "examples": {"bench": {"value": kind.example}}}}
+    read["requestBody"] = {"required": True, "content": content}
+    spec.path(f"/v1/pictures/{kind.name}", operations={"post": read})
+
+
+def _query_parameters(describer: Describer, calculation: Calculation | PictureKind) -> list[dict[str, Any]]:
     """The declared inputs as query parameters: a quantity as `4.82 g`, or as a number with its unit apart."""
     parameters = []
     for one in items(calculation.inputs).values():

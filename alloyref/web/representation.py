@@ -12,13 +12,16 @@ from alloyref.settings import Settings
 
 JSON, CSV, TEXT, HTML = "application/json", "text/csv", "text/plain", "text/html"
 ANY = "*/*"
+SVG, PNG = "image/svg+xml", "image/png"
 POINT, COMMA = ".", ","
-FORMATS = {"json": JSON, "csv": CSV, "text": TEXT}
+FORMATS = {"json": JSON, "csv": CSV, "text": TEXT, "svg": SVG, "png": PNG}
 CONTENT_TYPES = {
     JSON: JSON,
     CSV: "text/csv; charset=utf-8; header=present",
     TEXT: "text/plain; charset=utf-8",
     HTML: "text/html; charset=utf-8",
+    SVG: SVG,
+    PNG: PNG,
 }
 
 
