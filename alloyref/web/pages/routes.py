@@ -11,14 +11,17 @@ from flask import Blueprint, Response, render_template, request, send_from_direc
 
 from alloyref.domain.errors import AlloyrefError, Issue, UnknownName
 from alloyref.domain.finder import SORTS, USES, AlloyQuery
+from alloyref.domain.numbers import plain
 from alloyref.domain.order import ORDER
 from alloyref.domain.order.inputs import OrderInputs
+from alloyref.pictures.flow import flow
+from alloyref.pictures.triangle import CORNERS, TriangleInputs, triangle
 from alloyref.services.calculations import answer
 from alloyref.services.lookup import alloy_named
 from alloyref.services.views import AlloyDetail, AlloyView, SourceView, alloy_detail, alloy_view, source_view
 from alloyref.web.pages import order_form
 from alloyref.web.pages.form import Form, nested
-from alloyref.web.pages.show import DOCS_POLICY, guarded
+from alloyref.web.pages.show import DOCS_POLICY, guarded, shown
 from alloyref.web.representation import HTML, reference_response
 from alloyref.web.schemas.answer import answer_json, dataset_json
 from alloyref.web.schemas.query import from_query
@@ -92,7 +95,8 @@ def order() -> Response:
     try:
         data = nested(request.form.items(multi=True))
         if not more:
-            found = answer(ORDER, here.loaders.load(OrderInputs, data), here.reference)
+            inputs = here.loaders.load(OrderInputs, data)
+            found = answer(ORDER, inputs, here.reference)
     except AlloyrefError as error:
         issues = error.issues
     form = Form(OrderInputs, order_form.ORDER, data, issues, more)
@@ -100,9 +104,10 @@ def order() -> Response:
         return _made("start.html", 422 if issues else 200, form=form, **_choices(here))
     # The sheet shows what the API would send, no more and no less.
     document = orjson.loads(orjson.dumps(answer_json(found, here.writers)))
+    picture = flow(inputs, here.reference)
     balance = document["result"]["balance"]
     books = [("all metal", balance["total"]), *balance["elements"].items()]
-    return _made("order.html", answer=document, books=books, form=form, **_choices(here))
+    return _made("order.html", answer=document, books=books, picture=shown(picture), form=form, **_choices(here))
 
 
 @blueprint.get("/alloys")
@@ -150,7 +155,20 @@ def compare() -> Response:
 def _side_by_side(names: list[str]) -> Response:
     here = service()
     details = [alloy_detail(alloy_named(name, here.reference)) for name in names]
-    return _kept("alloy.html", alloys=_documents(AlloyDetail, details, here))
+    pictures = [
+        _place(one, here)
+        for one in names
+        if set(here.reference.alloys[one].metal.composition.elements) <= set(CORNERS)
+    ]
+    return _kept("alloy.html", alloys=_documents(AlloyDetail, details, here), pictures=pictures)
+
+
+def _place(name: str, here: Service) -> dict[str, str]:
+    """Where an alloy lies in the gold-silver-copper triangle: the picture's address and its words."""
+    metal = here.reference.alloys[name].metal
+    inputs = TriangleInputs(composition=metal.composition)
+    line = ", ".join(f"{symbol} {plain(share)}" for symbol, share in metal.composition.parts)
+    return {"name": metal.name, "composition": line, "says": triangle(inputs, here.reference).says}
 
 
 @blueprint.get("/sources/<name>")

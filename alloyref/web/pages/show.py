@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Mapping
 from typing import Any
 
 from flask import Flask, Response
 from jinja2 import StrictUndefined
+
+from alloyref.pictures.drawing import SVG, Drawing
 
 UNIT_SIGNS = {"g/cm3": "g/cm³", "C": "°C", "permille": "‰", "HV": "HV"}
 PAGE_POLICY = (
@@ -44,6 +47,12 @@ def figure(one: Mapping[str, Any]) -> str:
     scale, sign = (100, "%") if one["unit"] == "1" else (1, unit(one["unit"]))
     value, low, high = (number(float(one[key]) * scale) for key in ("value", "low", "high"))
     return f"{value} {sign}" + (f" ({low} to {high})" if low != high else "")
+
+
+def shown(drawing: Drawing) -> dict[str, str]:
+    """A drawing as the source of an image that stands in the page itself, and its words."""
+    data = base64.b64encode(drawing.render(SVG)).decode()
+    return {"source": f"data:{SVG};base64,{data}", "says": drawing.says}
 
 
 def register(app: Flask) -> None:

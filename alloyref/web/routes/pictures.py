@@ -10,7 +10,7 @@ from alloyref.domain.errors import InvalidInput
 from alloyref.pictures.drawing import PNG, SVG, Drawing
 from alloyref.pictures.kinds import PICTURES, PictureKind
 from alloyref.web.body import json_body
-from alloyref.web.representation import CONTENT_TYPES, TEXT, chosen, reference_response
+from alloyref.web.representation import CONTENT_TYPES, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes.reference import own_parameters, refuse_parameters
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import service
@@ -27,7 +27,7 @@ def _get_view(kind: PictureKind) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
         media = chosen(OFFERED)
-        inputs = here.loaders.load(kind.inputs, from_query(kind.inputs, own_parameters()))
+        inputs = here.loaders.load(kind.inputs, from_query(kind.inputs, own_parameters(), decimal_mark()))
         return reference_response(_bytes(kind.draw(inputs, here.reference), media), media, here.settings)
 
     return view
