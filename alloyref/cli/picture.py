@@ -9,7 +9,7 @@ import click
 
 from alloyref.cli.calculate import fail, read_document
 from alloyref.cli.data import bench
-from alloyref.cli.options import gather, options_for
+from alloyref.cli.options import flat, gather, option_name, options_for
 from alloyref.domain.errors import AlloyrefError
 from alloyref.pictures.drawing import PNG, SVG
 from alloyref.pictures.kinds import PICTURES, PictureKind
@@ -47,9 +47,14 @@ def _command_for(kind: PictureKind) -> click.Command:
             click.Option(["--input", "input_"], type=click.File("rb"), help="JSON input; - for standard input."),
             *options_for(kind.inputs),
         ],
-        help=f"{kind.doc} Prints in words what the picture shows.",
+        help=f"{kind.doc} Prints in words what the picture shows.\n\n\b\nExample:\n  {_example(kind)}",
         short_help=kind.title,
     )
+
+
+def _example(kind: PictureKind) -> str:
+    given = [f"{option_name(path)} '{one.example}'" for path, one in flat(kind.inputs) if kind.query and one.example]
+    return " ".join([f"alloyref picture {kind.name} picture.svg", *(given or ["--input order.json"])])
 
 
 for _kind in PICTURES.values():

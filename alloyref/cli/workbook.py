@@ -95,7 +95,9 @@ def workbook_bytes(address: str) -> bytes:
 def workbook(target: Path, address: str) -> None:
     """Write an example workbook (.xlsx) whose cells ask the running service.
 
-    E.g. alloyref workbook saltmarsh-bench.xlsx
+    \b
+    Example:
+      alloyref workbook saltmarsh-bench.xlsx
     """
     if target.suffix != ".xlsx":
         raise click.BadParameter("name a file that ends in .xlsx", param_hint="TARGET")
