@@ -37,7 +37,12 @@ def document(reference: Reference) -> dict[str, Any]:
         title="alloyref",
         version=__version__,
         openapi_version="3.1.0",
-        info={"description": ABOUT, "license": {"name": "MIT", "identifier": "MIT"}},
+        security=[],
+        info={
+            "description": ABOUT,
+            "contact": {"name": "The maintainers of alloyref"},
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
         servers=[{"url": "/", "description": "This service"}],
         tags=[
             {
@@ -95,6 +100,7 @@ def _shared(spec: APISpec) -> None:
     )
     content = {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}}
     spec.components.response("Problem", {"description": "What is wrong, and where.", "content": content})
+    spec.components.response("HeaderTooLarge", {"description": "The request's header fields are too large."})
     spec.components.response("NotModified", {"description": "The copy with that ETag is still good."})
     spec.components.schema(
         "Dataset",
@@ -172,6 +178,7 @@ def _read(
     return {
         "get": {
             "summary": summary,
+            "description": f"{summary}. {_manner(forms)}",
             "operationId": operation,
             "tags": ["reference"],
             "parameters": [*(parameters or []), *own],
@@ -189,6 +196,11 @@ def _read(
             },
         }
     }
+
+
+def _manner(forms: tuple[str, ...]) -> str:
+    given = f"Given as {' or '.join(forms)}. " if len(forms) > 1 else ""
+    return f"{given}The answer may be kept: it has a strong ETag, and If-None-Match is answered with 304."
 
 
 def _with_dataset(schema: Schema) -> Schema:
@@ -308,7 +320,8 @@ def _query(describer: Describer, one: Item) -> dict[str, Any]:
         "required": not one.optional,
     }
     if examples:
-        parameter["example"] = examples[0]
+        digits = "type" in schema and schema["type"] in ("number", "integer")
+        parameter["example"] = float(examples[0]) if digits else examples[0]
     return parameter
 
 
@@ -440,9 +453,18 @@ def _query_parameters(describer: Describer, calculation: Calculation | PictureKi
 
 def _operations(spec: APISpec, describer: Describer) -> None:
     status = {"type": "object", "required": ["status"], "properties": {"status": {"type": "string"}}}
-    for path, summary, name in (("/healthz", "Alive", "healthz"), ("/readyz", "Ready to answer", "readyz")):
+    for path, summary, doc, name in (
+        ("/healthz", "Alive", "The process answers. For a supervisor.", "healthz"),
+        (
+            "/readyz",
+            "Ready to answer",
+            "The data are loaded and their databases answer. For a load balancer.",
+            "readyz",
+        ),
+    ):
         responses = {
             "200": {"description": summary, "content": {"application/json": {"schema": status}}},
+            "431": {"$ref": "#/components/responses/HeaderTooLarge"},
             "500": PROBLEM,
         }
         if name == "readyz":
@@ -452,6 +474,7 @@ def _operations(spec: APISpec, describer: Describer) -> None:
             operations={
                 "get": {
                     "summary": summary,
+                    "description": doc,
                     "operationId": name,
                     "tags": ["operations"],
                     "responses": responses,
@@ -471,12 +494,12 @@ def _operations(spec: APISpec, describer: Describer) -> None:
             "meaning": {"type": "string"},
         },
     }
-    spec.components.schema("ProblemType", kind)
+    spec.components.schema("ProblemKind", kind)
     listing = {
         "type": "object",
         "required": ["problems", "total"],
         "properties": {
-            "problems": {"type": "array", "items": _refer("ProblemType")},
+            "problems": {"type": "array", "items": _refer("ProblemKind")},
             "total": {"type": "integer"},
         },
     }
@@ -486,7 +509,7 @@ def _operations(spec: APISpec, describer: Describer) -> None:
             "/v1/problems/{name}",
             "One kind of problem",
             "get_problem",
-            _refer("ProblemType"),
+            _refer("ProblemKind"),
             [_path_parameter("name", "Id of the problem type.", "invalid")],
         ),
     ):

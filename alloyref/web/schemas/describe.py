@@ -23,6 +23,15 @@ DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
 DECIMAL_STRING: Schema = {"type": "string", "pattern": DECIMAL_PATTERN}
 
 
+def _literal(text: str) -> str:
+    """Text as a pattern of JSON Schema, whose dialect (ECMA 262) refuses escapes that nothing needs.
+
+    >>> _literal("g.cm-3"), _literal("[oz_tr]")
+    ('g\\\\.cm-3', '\\\\[oz_tr\\\\]')
+    """
+    return re.sub(r"[\\^$.*+?()\[\]{}|]", r"\\\g<0>", text)
+
+
 class Describer:
     """Builds schemas and collects the named ones in `components`."""
 
@@ -62,7 +71,7 @@ class Describer:
         }
 
         number = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000}, DECIMAL_STRING]}
-        scales = "|".join(re.escape(name) for name in sorted(units.names(Dimension.PURITY)))
+        scales = "|".join(_literal(name) for name in sorted(units.names(Dimension.PURITY)))
         text = {"type": "string", "pattern": rf"^[0-9]{{1,4}}(\.[0-9]{{1,9}})? ({scales})$"}
         self.components["FinenessText"] = {**text, "description": "A purity with its scale, like '14 karat'."}
         self.components["Fineness"] = {
@@ -93,7 +102,8 @@ class Describer:
             self.components[name] = _object(properties, required, doc)
             one_of = getattr(type_, "ONE_OF", ())
             if one_of:
-                self.components[name]["oneOf"] = [{"required": [choice]} for choice in one_of]
+                # In an allOf of its own: makers of clients would else take the object for a union of untyped things.
+                self.components[name]["allOf"] = [{"oneOf": [{"required": [choice]} for choice in one_of]}]
         return {"$ref": f"#/components/schemas/{name}"}
 
     def item(self, one: Item, output: bool = False) -> Schema:
@@ -229,7 +239,7 @@ class Describer:
         unit = f"{kind.dimension.value.capitalize()}Unit"
         number = {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING]}
         base = BASE_UNIT[kind.dimension]
-        names = "|".join(re.escape(name) for name in sorted(self._reference.units.names(kind.dimension)))
+        names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension)))
         return {
             "description": f"A {kind.dimension.value} with its unit, as an object or as a string like '4.82 {base}'.",
             "oneOf": [
@@ -303,6 +313,9 @@ def _written(kind: Kind, value: Decimal) -> str | float:
 
 def _bounds(kind: Any) -> Schema:
     names = {"above": "exclusiveMinimum", "least": "minimum", "below": "exclusiveMaximum", "most": "maximum"}
-    return {
+    found = {
         keyword: float(bound) for name, keyword in names.items() if (bound := getattr(kind, name, None)) is not None
     }
+    if found.get("exclusiveMinimum", -1) >= found.get("minimum", 0):
+        found.pop("minimum", None)  # one end, said once
+    return found
