@@ -74,11 +74,15 @@ class Whole(Kind):
 
 @dataclass(frozen=True, slots=True)
 class Text(Kind):
-    """Free text on one line, kept and given back, never interpreted; `pattern` narrows it."""
+    """Free text on one line, kept and given back, never interpreted; `pattern` narrows it.
+
+    With `digits` a JSON number is taken too, as the digits it is written with: some sizes are numbers, some not.
+    """
 
     most: int = 120
     pattern: str | None = None
     format: str | None = None
+    digits: bool = False
 
 
 @dataclass(frozen=True, slots=True)

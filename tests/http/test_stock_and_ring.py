@@ -36,6 +36,18 @@ def test_a_cell_gets_its_number(web: Web, name: str, query: dict[str, str], text
     assert found["inputs"]["form" if name == "stock" else "size"]
 
 
+@pytest.mark.parametrize("size", [7, 7.0, "7", "7.0"])
+def test_a_size_that_is_a_number_may_be_sent_as_one(web: Web, size: object) -> None:
+    asked = {"action": "convert", "system": "US", "to_system": "UK"}
+    found = web("POST", "/v1/ring", json={**asked, "size": size}).json()
+    assert found["result"] == web("POST", "/v1/ring", json={**asked, "size": "7"}).json()["result"]
+    sheet = {"form": "sheet", "metal": "Ag", "width": "1 cm", "length": "1 m", "gauge_system": "B&S"}
+    masses = [
+        web("POST", "/v1/stock", json={**sheet, "gauge": gauge}).json()["result"]["mass"] for gauge in (18, "18")
+    ]
+    assert masses[0] == masses[1]
+
+
 @pytest.mark.parametrize(
     ("name", "body", "pointer"),
     [
@@ -45,6 +57,9 @@ def test_a_cell_gets_its_number(web: Web, name: str, query: dict[str, str], text
         ("stock", {"form": "sheet", "metal": "Ag", "gauge": "18", "width": "1 mm", "mass": "1 g"}, "/gauge_system"),
         ("stock", {"form": "tube", "metal": "Ag", "diameter": "2 mm", "wall": "1 mm", "mass": "1 g"}, "/wall"),
         ("ring", {"action": "convert", "size": "54", "system": "UK"}, "/size"),
+        ("ring", {"action": "convert", "size": -7, "system": "US"}, "/size"),
+        ("ring", {"action": "convert", "size": True, "system": "US"}, "/size"),
+        ("ring", {"action": "convert", "size": [7], "system": "US"}, "/size"),
         ("ring", {"action": "band-mass", "size": "7", "system": "US"}, "/profile"),
         ("ring", {"action": "resize", "size": "7", "system": "US", "to_size": "9", "thikness": "1 mm"}, "/thikness"),
     ],

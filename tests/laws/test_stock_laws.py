@@ -56,7 +56,8 @@ def test_there_and_back(ask: Ask, asked: dict[str, Any], grams: int) -> None:
         assert abs(there / count / ask(STOCK, {**asked, "mass": f"{mass} g"}).result.piece_mass.value - 1) < CLOSE
         back = ask(STOCK, {**asked, "mass": f"{mass} g"}).result
         assert abs(back.pieces.value * back.piece_mass.value / mass - 1) < CLOSE
-        assert 0 <= back.pieces.value - back.whole_pieces < 1
+        assert -CLOSE < back.pieces.value - back.whole_pieces < 1
+        assert ask(STOCK, {**asked, "pieces": count}).result.whole_pieces == count
 
 
 @LAW

@@ -27,7 +27,7 @@ from alloyref.domain.units import Dimension
 PROFILES = {"flat": rectangle, "D": segment, "half-round": half_ellipse, "court": ellipse}
 """Flat: a rectangle. D: flat inside, an arc outside. Half-round: half an ellipse. Court: a whole one."""
 
-SIZE_TEXT = Text(most=12, pattern=r"^[0-9A-Za-z.+/ ¼½¾-]+$")
+SIZE_TEXT = Text(most=12, pattern=r"^[0-9A-Za-z.+/ ¼½¾-]+$", digits=True)
 SYSTEM = Choice(tuple(GIVEN_SYSTEMS))
 BAND = Quantity(Dimension.LENGTH, above=None, least=Decimal("0.1"), most=Decimal(50))
 LENGTH = Measured(Dimension.LENGTH, decimals=3)

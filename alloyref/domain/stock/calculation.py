@@ -63,7 +63,7 @@ class StockInputs:
     )
     wall: Decimal | None = item(SIZE, "Wall of tube, instead of its inside diameter.", default=None)
     gauge: str | None = item(
-        Text(pattern=r"^[0-9]{1,7}(/0)?$"),
+        Text(pattern=r"^[0-9]{1,7}(/0)?$", digits=True),
         "Gauge number, in place of the diameter of round wire or the thickness of what is flat or square.",
         default=None,
     )
@@ -188,12 +188,21 @@ def _result(inputs: StockInputs, amount: str, shape: _Shape, size: Mapping[str, 
         mass=mass,
         length=length,
         pieces=pieces,
-        whole_pieces=None if pieces is None else int(pieces.value.to_integral_value(ROUND_FLOOR)),
+        whole_pieces=None if pieces is None else whole_of(pieces.value),
         piece_mass=_weighing(shape.per_piece, density, spread),
         mass_per_metre=_weighing(None if shape.per_mm is None else shape.per_mm * 1000, density, spread),
         volume=found,
         dimensions=size,
     )
+
+
+def whole_of(pieces: Decimal) -> int:
+    """The whole pieces in a number of them; what falls short by the last digits of a division counts as whole.
+
+    >>> whole_of(Decimal("6.99999999999999999999999999")), whole_of(Decimal("6.99"))
+    (7, 6)
+    """
+    return int(round(pieces, 12).to_integral_value(ROUND_FLOOR))
 
 
 def _volume(inputs: StockInputs, amount: str, shape: _Shape) -> Decimal:

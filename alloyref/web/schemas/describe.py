@@ -157,7 +157,7 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.Text, output: bool = False) -> Schema:
-        schema: Schema = {"type": "string"}
+        schema: Schema = {"type": ["string", "number"] if kind.digits else "string"}
         if not output:
             schema |= {
                 "maxLength": kind.most,

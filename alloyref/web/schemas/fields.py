@@ -229,6 +229,8 @@ class TextField(DeclaredField):
         self._pattern = re.compile(kind.pattern, re.ASCII) if kind.pattern else ONE_LINE
 
     def read(self, value: Any) -> str:
+        if self.kind.digits and not isinstance(value, str):
+            value = plain(parse_decimal(value))
         if not isinstance(value, str):
             raise refuse("not-a-string", "A string is needed here.")
         if len(value) > self.kind.most:
