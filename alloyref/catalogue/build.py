@@ -31,6 +31,7 @@ from alloyref.domain.metal import (
     Alloy,
     BenchNote,
     Caution,
+    Constant,
     Element,
     FinenessMark,
     Material,
@@ -52,6 +53,7 @@ KINDS: dict[str, type] = {
     "pattern": Material,
     "stone": Material,
     "rule": TradeRule,
+    "constant": Constant,
     "caution": Caution,
     "bench-note": BenchNote,
     "mark": FinenessMark,
@@ -91,6 +93,7 @@ def entries_of(data: Dataset) -> Iterator[tuple[str, Sequence[Any]]]:
     yield "pattern", list(data.patterns.values())
     yield "stone", list(data.stones.values())
     yield "rule", list(data.rules.values())
+    yield "constant", list(data.constants.values())
     yield "caution", data.cautions
     yield "bench-note", data.bench_notes
     yield "mark", data.marks

@@ -49,7 +49,7 @@ def _sources(data: Dataset) -> Iterator[str]:
             yield f"source {known.id}: a remembered source has quality D"
 
 
-ALWAYS_USED = {"definition", "caller", "ideal-mixing", *MODEL_SOURCES}
+ALWAYS_USED = {"definition", "caller", "ideal-mixing", "hydrostatic-weighing", *MODEL_SOURCES}
 """Sources that calculations cite, not tables."""
 
 
@@ -73,6 +73,9 @@ def _ranges(data: Dataset) -> Iterator[str]:
             yield f"{what}: {one.value} lies outside its own range {one.low} to {one.high}"
         if not least <= one.value <= most:
             yield f"{what}: {one.value} {one.unit} cannot be"
+    for constant in data.constants.values():
+        if not constant.figure.low <= constant.figure.value <= constant.figure.high:
+            yield f"constant {constant.id}: the value lies outside its own range"
 
 
 def _melting(data: Dataset) -> Iterator[str]:

@@ -40,6 +40,7 @@ from alloyref.domain.metal import (
     Alloy,
     BenchNote,
     Caution,
+    Constant,
     Element,
     FinenessMark,
     Material,
@@ -82,6 +83,7 @@ class Dataset:
     patterns: dict[str, Material]
     stones: dict[str, Material]
     rules: dict[str, TradeRule]
+    constants: dict[str, Constant]
     cautions: tuple[Caution, ...]
     bench_notes: tuple[BenchNote, ...]
     marks: tuple[FinenessMark, ...]
@@ -131,6 +133,7 @@ def read_dataset(folder: Path) -> Dataset:
         patterns=_by_id(table("patterns.csv", material, _material), "patterns.csv"),
         stones=_by_id(table("stones.csv", material, _material), "stones.csv"),
         rules=_by_id(table("trade_rules.csv", _RULE_COLUMNS, _rule), "trade_rules.csv"),
+        constants=_by_id(table("constants.csv", _CONSTANT_COLUMNS, _constant), "constants.csv"),
         cautions=tuple(table("cautions.csv", "id,applies,title,text,refer,status,source", _caution)),
         bench_notes=tuple(table("bench_notes.csv", "id,step,applies,text,status,source", _bench_note)),
         marks=tuple(table("fineness_marks.csv", _MARK_COLUMNS, _mark)),
@@ -188,6 +191,7 @@ _ELEMENT_COLUMNS = (
 )
 _ALLOY_COLUMNS = "id,name,aliases,family,colour,uses,composition,composition_status,composition_source,rows,note"
 _RULE_COLUMNS = "id,topic,item,value,low,high,unit,condition,status,source,note"
+_CONSTANT_COLUMNS = "id,name,value,low,high,unit,status,source,note"
 _MARK_COLUMNS = (
     "jurisdiction,instrument,article,kind,metal,fineness,minus_tolerance,tested,when,words,mark_from,mark_to,"
     "limit,unit,rule,status,source,note"
@@ -221,8 +225,12 @@ def _source(row: Row) -> Source:
 
 def _ranged(row: Row, name: str, unit: str, status: str, source: str) -> Property:
     """A property from the columns `name`, `name_low`, `name_high`."""
-    value = row.decimal(name)
-    low, high = row.maybe_decimal(f"{name}_low"), row.maybe_decimal(f"{name}_high")
+    return _between(row, (name, f"{name}_low", f"{name}_high"), unit, status, source)
+
+
+def _between(row: Row, columns: tuple[str, str, str], unit: str, status: str, source: str) -> Property:
+    """A property from the columns of its value and its ends; an end left empty is the value."""
+    value, low, high = row.decimal(columns[0]), row.maybe_decimal(columns[1]), row.maybe_decimal(columns[2])
     return Property(
         value,
         unit,
@@ -273,6 +281,11 @@ def _unit_name(row: Row) -> AmbiguousName:
 
 def _material(row: Row) -> Material:
     return Material(row.text("id"), row.text("name"), _ranged(row, "density", "g/cm3", "status", "source"))
+
+
+def _constant(row: Row) -> Constant:
+    figure = _between(row, ("value", "low", "high"), row.text("unit"), "status", "source")
+    return Constant(row.text("id"), row.text("name"), figure)
 
 
 def _rule(row: Row) -> TradeRule:

@@ -48,6 +48,7 @@ class ReferenceStore:
             patterns={one.id: one for one in found["pattern"]},
             stones={one.id: one for one in found["stone"]},
             rules={one.id: one for one in found["rule"]},
+            constants={one.id: one for one in found["constant"]},
             cautions=found["caution"],
             bench_notes=found["bench-note"],
             marks=found["mark"],

@@ -38,9 +38,10 @@ def command_for(calculation: Calculation) -> click.Command:
             sys.exit(NO_ANSWER)
 
     example = " ".join(
-        f"--{name.replace('_', '-')} '{value}'"
+        f"--{name.replace('_', '-')} '{one if isinstance(one, str) else json.dumps(one)}'"
         for name, value in calculation.example.items()
-        if isinstance(value, str)
+        for one in (value if isinstance(value, list) else [value])
+        if isinstance(value, (str, list))
     )
     example = example or "--input question.json"
     return click.Command(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from tabulate import tabulate
@@ -16,9 +16,10 @@ def sheet(name: str, answer: Json) -> str:
     """The answer of a calculation as text."""
     if name == "order":
         return order_sheet(answer)
-    result = answer["result"]
-    parts = [tabulate(_rows(CALCULATIONS[name].result, result), tablefmt="plain", disable_numparse=True)]
-    parts += [_listing(key, value) for key, value in result.items() if isinstance(value, list) and value]
+    entries = list(_entries(CALCULATIONS[name].result, answer["result"]))
+    rows = [[label, *_cells(value)] for label, value in entries if not isinstance(value, list)]
+    parts = [tabulate(rows, tablefmt="plain", disable_numparse=True)]
+    parts += [_listing(label.upper(), value) for label, value in entries if isinstance(value, list) and value]
     if answer["assumptions"]:
         parts.append(rests_on(answer["assumptions"]))
     if answer["cautions"]:
@@ -26,21 +27,18 @@ def sheet(name: str, answer: Json) -> str:
     return "\n\n".join([*parts, dataset_line(answer)])
 
 
-def _rows(type_: type, result: Json) -> list[list[str]]:
-    """A line for each value, and for each value of a part that was asked for; lists come after."""
-    rows = []
+def _entries(type_: type, result: Json) -> Iterator[tuple[str, Any]]:
+    """Each value of the result by its label, and those of a part that was asked for under its name."""
     for one in items(type_).values():
         name, value = one.name.replace("_", " "), result[one.name]
         if not isinstance(one.kind, Record) or "unit" in (value or ()):
-            rows += [[name, *_cells(value)]] if not isinstance(value, list) else []
+            yield name, value
         elif value is not None:
-            rows += [[f"{name}: {key.replace('_', ' ')}", *_cells(inner)] for key, inner in value.items()]
-    return rows
+            yield from ((f"{name}: {key.replace('_', ' ')}", inner) for key, inner in value.items())
 
 
-def _listing(name: str, entries: Sequence[Any]) -> str:
+def _listing(title: str, entries: Sequence[Any]) -> str:
     """The entries of a list below one another: sentences as lines, records as a table."""
-    title = name.replace("_", " ").upper()
     if not isinstance(entries[0], Mapping):
         return "\n".join([title, *(f"  {one}" for one in entries)])
     headers = [key.replace("_", " ") for key in entries[0]]
@@ -61,9 +59,12 @@ def _cells(value: Any) -> list[str]:
 
 
 def _short(value: Any) -> str:
-    """A value within a table: a quantity without its range."""
+    """A value within a table."""
     if isinstance(value, Mapping):
-        return f"{value['value']} {value['unit']}"
+        span = _range(value) if value.get("low") != value.get("high") else ""
+        return f"{value['value']} {value['unit']}" + (f" ({span})" if span else "")
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return "unknown" if value is None else str(value)
 
 

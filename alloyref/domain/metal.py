@@ -131,6 +131,15 @@ class Material:
 
 
 @dataclass(frozen=True, slots=True)
+class Constant:
+    """A figure that a calculation rests on and that is no metal's: a coefficient, a convention, a usual doubt."""
+
+    id: str
+    name: str
+    figure: Property
+
+
+@dataclass(frozen=True, slots=True)
 class TradeRule:
     """A figure of the trade, or only a range: a default that the caller may replace."""
 

@@ -19,6 +19,7 @@ from alloyref.domain.metal import (
     Alloy,
     BenchNote,
     Caution,
+    Constant,
     Element,
     FinenessMark,
     Material,
@@ -54,6 +55,7 @@ class Reference:
     patterns: Mapping[str, Material]
     stones: Mapping[str, Material]
     rules: Mapping[str, TradeRule]
+    constants: Mapping[str, Constant]
     cautions: Sequence[Caution]
     bench_notes: Sequence[BenchNote]
     marks: Sequence[FinenessMark]

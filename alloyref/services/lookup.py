@@ -96,6 +96,7 @@ def dataset_view(reference: Reference, changes: Sequence[DatedChange]) -> Datase
         "patterns": len(reference.patterns),
         "stones": len(reference.stones),
         "trade_rules": len(reference.rules),
+        "constants": len(reference.constants),
         "cautions": len(reference.cautions),
         "fineness_marks": len(reference.marks),
         "gauges": len(reference.gauges),

@@ -20,7 +20,7 @@ from alloyref.domain.calculation import (
     Whole,
     item,
 )
-from alloyref.domain.metal import Alloy, Caution, Element, FinenessMark, Material, PublishedValue, TradeRule
+from alloyref.domain.metal import Alloy, Caution, Constant, Element, FinenessMark, Material, PublishedValue, TradeRule
 from alloyref.domain.numbers import round_to
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import Reference
@@ -160,6 +160,21 @@ class RuleView:
     high: Decimal | None = item(Number(), "High end.")
     unit: str = item(Text(), "Unit.")
     condition: str = item(Text(), "When it holds.")
+    status: str = item(Text(), "Standing.")
+    source: str = item(Text(), "Id of its source.")
+    note: str = item(Text(), "What to know of it.")
+
+
+@dataclass(frozen=True, slots=True)
+class ConstantView:
+    """A figure that calculations rest on."""
+
+    id: str = item(Text(), "Id.")
+    name: str = item(Text(), "What it is.")
+    value: Decimal = item(Number(), "The figure.")
+    low: Decimal = item(Number(), "Low end.")
+    high: Decimal = item(Number(), "High end.")
+    unit: str = item(Text(), "Unit.")
     status: str = item(Text(), "Standing.")
     source: str = item(Text(), "Id of its source.")
     note: str = item(Text(), "What to know of it.")
@@ -357,6 +372,22 @@ def rule_view(one: TradeRule) -> RuleView:
         one.status.value,
         one.source,
         one.note,
+    )
+
+
+def constant_view(one: Constant) -> ConstantView:
+    """A figure that calculations rest on."""
+    figure = one.figure
+    return ConstantView(
+        one.id,
+        one.name,
+        figure.value,
+        figure.low,
+        figure.high,
+        figure.unit,
+        figure.status.value,
+        figure.source,
+        figure.note,
     )
 
 

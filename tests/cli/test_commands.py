@@ -29,6 +29,7 @@ CHEAP = [
     ("stock", "--form", "round-wire", "--metal", "Ag", "--gauge", "18", "--gauge-system", "B&S", "--mass", "5 dwt"),
     ("ring", "--action", "convert", "--size", "N 1/2", "--system", "UK"),
     ("ring", "--action", "blank", "--size", "7", "--system", "US", "--thickness", "1.5 mm", "--width", "8 mm"),
+    ("density-test", "--weighings", '{"in_air": "10.0 g", "in_liquid": "9.04 g"}', "--temperature", "20 C"),
     ("alloys",),
     ("alloys", "sterling-silver"),
     ("dataset",),

@@ -59,6 +59,7 @@ def test_an_unknown_source(run: Run, copy: Path) -> None:
         ("units.csv", "symbol", "dwt", "source"),
         ("stones.csv", "id", "diamond", "source"),
         ("trade_rules.csv", "id", "flask-gold-small", "source"),
+        ("constants.csv", "id", "air-density", "source"),
         ("cautions.csv", "id", "torch", "source"),
         ("bench_notes.csv", "id", "flux-platinum", "source"),
         ("gauges.csv", "diameter_in", "0.46", "source"),
@@ -99,6 +100,11 @@ def test_no_value_goes_without_a_source(run: Run, copy: Path, table: str, column
     with path.open("w", encoding="utf-8", newline="") as stream:
         csv.writer(stream, lineterminator="\n").writerows([header, first, *rest])
     refused(run, copy, f"{table}:2: {column} is empty" if not cited else "'hearsay' is unknown")
+
+
+def test_a_constant_outside_its_own_range(run: Run, copy: Path) -> None:
+    edit(copy / "constants.csv", "id", "air-density", low="1.25")
+    refused(run, copy, "air-density", "outside its own range")
 
 
 def test_a_publication_that_is_not_in_the_bibliography(run: Run, copy: Path) -> None:

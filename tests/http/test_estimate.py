@@ -64,13 +64,14 @@ def test_a_missing_number_says_why_and_the_whole_answer_stands(web: Web, problem
         ("Sn 600, Pb 400", {"lead", "lead-law"}),
         ("Cu 980, Be 20", {"beryllium"}),
         ("Cu 700, Zn 300", {"zinc-fume"}),
+        ("Pt 950, Co 50", {"cobalt"}),
         (LINE, set()),
     ],
 )
 def test_what_it_contains_is_warned_of(web: Web, line: str, cautions: set[str]) -> None:
     found = {one["id"] for one in web("POST", PATH, json={"composition": line}).json()["cautions"]}
     assert cautions <= found
-    contents = {"nickel-skin", "cadmium", "lead", "beryllium", "zinc-fume"}
+    contents = {"nickel-skin", "cadmium", "lead", "beryllium", "zinc-fume", "cobalt"}
     assert found & contents == cautions & contents
 
 

@@ -23,6 +23,7 @@ TABLES = {
     "patterns": lambda data: list(data.patterns),
     "stones": lambda data: list(data.stones),
     "trade-rules": lambda data: list(data.rules),
+    "constants": lambda data: list(data.constants),
     "cautions": lambda data: [one.id for one in data.cautions],
     "fineness-marks": lambda data: [one.jurisdiction for one in data.marks],
     "gauges": lambda data: [one.system for one in data.gauges],

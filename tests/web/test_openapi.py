@@ -192,6 +192,14 @@ def test_a_problem_keeps_to_its_schema(
     [
         ("MassQuantity", "4.82 dwt", "4.82"),
         ("MassQuantity", {"value": 4.82, "unit": "dwt"}, {"value": 4.82, "unit": "oz"}),
+        # Bounds are in the base unit, so a number in another unit is held only to its sign.
+        ("MassQuantity", {"value": 5_000_000, "unit": "mg"}, {"value": 0, "unit": "mg"}),
+        ("DensityQuantity", {"value": 15400, "unit": "kg/m3"}, {"value": -1, "unit": "kg/m3"}),
+        (
+            "DensityTestInputs",
+            {"weighings": [], "suspension": {"value": 0, "unit": "g"}, "air_density": {"value": 0, "unit": "kg/m3"}},
+            {"weighings": [], "readability": {"value": 0, "unit": "g"}},
+        ),
         ("MassQuantity", {"value": "4.82", "unit": "[pwt_tr]"}, {"value": 4.82}),
         ("Metal", "sterling-silver", "sterling"),
         ("Metal", {"composition": {"Au": 750, "Cu": "250"}}, {"composition": {"Xx": 1000}}),

@@ -11,6 +11,7 @@ from alloyref.services import size_views, views
 from alloyref.services.size_views import ColourView, GaugeView, RingSizeView
 from alloyref.services.views import (
     CautionView,
+    ConstantView,
     ElementView,
     MarkView,
     MaterialView,
@@ -78,6 +79,12 @@ TABLES = (
         lambda ref: map(views.material_view, ref.stones.values()),
     ),
     TableRoute("trade-rules", "Figures of the trade", RuleView, lambda ref: map(views.rule_view, ref.rules.values())),
+    TableRoute(
+        "constants",
+        "Figures that calculations rest on: coefficients, conventions, usual doubts",
+        ConstantView,
+        lambda ref: map(views.constant_view, ref.constants.values()),
+    ),
     TableRoute(
         "cautions",
         "Cautions and what they apply to",

@@ -237,7 +237,7 @@ class Describer:
 
     def _quantity(self, kind: declared.Quantity) -> Schema:
         unit = f"{kind.dimension.value.capitalize()}Unit"
-        number = {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING]}
+        number = {"oneOf": [{"type": "number", **_sign(kind)}, DECIMAL_STRING]}
         base = BASE_UNIT[kind.dimension]
         names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension)))
         return {
@@ -309,6 +309,15 @@ def _object(properties: dict[str, Schema], required: list[str], description: str
 def _written(kind: Kind, value: Decimal) -> str | float:
     """A default as a caller would write it."""
     return f"{plain(value)} {BASE_UNIT[kind.dimension]}" if isinstance(kind, declared.Quantity) else float(value)
+
+
+def _sign(kind: declared.Quantity) -> Schema:
+    """The bounds that hold whatever the unit: those at zero, and none on a temperature."""
+    if kind.dimension is Dimension.TEMPERATURE:
+        return {}
+    if kind.above is not None:
+        return {"exclusiveMinimum": 0}
+    return {"minimum": 0} if kind.least == 0 else {"exclusiveMinimum": 0}
 
 
 def _bounds(kind: Any) -> Schema:
