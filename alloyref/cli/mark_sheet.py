@@ -45,7 +45,7 @@ def _place(one: Json) -> str:
         if rule["note"]:
             lines.append(f"    Note: {rule['note']}.")
     if one["within_tolerance"]:
-        lines.append("  It passes only by the tolerance, which is no licence to plan short.")
+        lines.append(f"  {one['says']}")
     if one["exemption"]:
         lines.append(f"  {one['exemption']}")
     return "\n".join([*lines, *(f"  {also}" for also in one["also"])])

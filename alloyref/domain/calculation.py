@@ -32,12 +32,16 @@ class Kind:
 
 @dataclass(frozen=True, slots=True)
 class Quantity(Kind):
-    """A number with a unit; inside, a Decimal in the base unit of the dimension. Bounds are in that unit."""
+    """A number with a unit; inside, a Decimal in the base unit of the dimension. Bounds are in that unit.
+
+    `answered` takes it in the form of an answer too, with the `display` beside it that says the same.
+    """
 
     dimension: Dimension
     above: Decimal | None = Decimal(0)
     least: Decimal | None = None
     most: Decimal = MOST_GRAMS
+    answered: bool = False
 
 
 def density_quantity() -> Quantity:
@@ -106,7 +110,12 @@ class UnitName(Kind):
 
 @dataclass(frozen=True, slots=True)
 class MetalName(Kind):
-    """A metal: a catalogue id, an element symbol, or an object with composition and optional density."""
+    """A metal: a catalogue id, an element symbol, or an object with composition and optional density.
+
+    With `or_label` a name that is not known here is kept as text; the calculation refuses it if it needs it.
+    """
+
+    or_label: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +134,16 @@ class Permille(Kind):
 
     least: Decimal
     most: Decimal = Decimal(1000)
+
+
+@dataclass(frozen=True, slots=True)
+class AssayOf(Kind):
+    """Fineness by element symbol, in permille or with its scale; what was not assayed is left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pasted(Kind):
+    """Part of an answer that may be sent back along with the rest; whatever it is, it is not read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +218,16 @@ class Exact(Kind):
 @dataclass(frozen=True, slots=True)
 class Money(Kind):
     """An amount of money: value and currency, to the cent."""
+
+
+@dataclass(frozen=True, slots=True)
+class MassSpan(Kind):
+    """A mass of which only the ends are known, each shown in g, dwt and ozt; no value unless they are one."""
+
+
+@dataclass(frozen=True, slots=True)
+class MoneySpan(Kind):
+    """An amount of which only the ends are known; its value is null unless they are one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from alloyref.domain.marks import MARK_CHECK
 from alloyref.domain.mass import MASS
 from alloyref.domain.order import ORDER
 from alloyref.domain.purity import PURITY
+from alloyref.domain.recovery import RECOVERY
 from alloyref.domain.reference import DatasetVersion, Reference
 from alloyref.domain.ring import RING
 from alloyref.domain.stock import STOCK
@@ -28,6 +29,7 @@ CALCULATIONS: dict[str, Calculation] = {
         STOCK,
         RING,
         ORDER,
+        RECOVERY,
         ESTIMATE,
         DENSITY_TEST,
         ALTER_FINENESS,

@@ -83,7 +83,7 @@ REFUSED = [
     ({"assay": 0.585, "mark": "585"}, "/assay", "out-of-range", None),
     ({"assay": 1001, "mark": "585"}, "/assay", "out-of-range", None),
     ({"assay": "NaN", "mark": "585"}, "/assay", "not-a-quantity", None),
-    ({"assay": {"value": 585}, "mark": "585"}, "/assay", "unit-unknown", None),
+    ({"assay": {"value": 585}, "mark": "585"}, "/assay/unit", "missing", None),
     ({"assay": [585], "mark": "585"}, "/assay", "not-a-number", None),
     ({"assay": 588, "mark": "585", "jurisdiction": "Finnland"}, "/jurisdiction", "not-an-option", "Finland"),
     ({"assay": 588, "mark": "585", "part_assay": 585}, "/part_assay", "contradiction", None),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import make_dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 from openapi_spec_validator import validate
 
+from alloyref.domain.reference import Reference
 from alloyref.web.representation import FORMATS
+from alloyref.web.schemas.describe import Describer
 
 ROOT = Path(__file__).resolve().parents[2]
 COPY = ROOT / "openapi" / "openapi.yaml"
@@ -218,3 +221,12 @@ def test_a_problem_keeps_to_its_schema(
 def test_the_schemas_tell_good_from_bad(faults_by: FaultsBy, type_: str, good: Any, bad: Any) -> None:
     assert faults_by(f"/components/schemas/{type_}", good) == []
     assert faults_by(f"/components/schemas/{type_}", bad) != []
+
+
+def test_two_declarations_of_one_name_are_refused(reference: Reference) -> None:
+    """Schemas go by the name of their dataclass: a second one would silently take the first one's place."""
+    first, second = (make_dataclass("Twice", [], frozen=True) for _ in range(2))
+    describer = Describer(reference)
+    assert describer.record(first) == describer.record(first)
+    with pytest.raises(TypeError, match="Twice"):
+        describer.record(second)

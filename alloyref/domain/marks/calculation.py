@@ -102,12 +102,12 @@ def _places(inputs: MarkCheckInputs, of: str, reference: Reference) -> list[Plac
 def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> JurisdictionVerdict:
     rules = _rules(place, inputs, assayed)
     verdict, says = _verdict(place, inputs.mark, rules)
-    passed = [one for one in rules if one.minus_tolerance and one.margin is not None]
+    by_tolerance = verdict is Verdict.MEETS and any(_only_by_tolerance(one) for one in rules)
     return JurisdictionVerdict(
         jurisdiction=place.name,
         verdict=verdict.value,
-        within_tolerance=verdict is Verdict.MEETS and any(_only_by_tolerance(one) for one in passed),
-        says=says,
+        within_tolerance=by_tolerance,
+        says=f"{says} {NO_LICENCE}" if by_tolerance else says,
         rules=rules,
         highest=tuple(highest_mark(place, assayed, soldered) for soldered in (False, True)),
         exemption=exemption_of(place, inputs.mass),
@@ -115,7 +115,11 @@ def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> Jurisdic
     )
 
 
+NO_LICENCE = "It passes only by the tolerance, which is for judging an assay and no licence to plan short."
+
+
 def _only_by_tolerance(one: RuleVerdict) -> bool:
+    """Whether the assay lies below the mark itself, and passes all the same (margin and tolerance in permille)."""
     return one.margin is not None and one.minus_tolerance is not None and one.margin.value < one.minus_tolerance
 
 

@@ -130,7 +130,7 @@ def _returns(inputs: OrderInputs, lines: Sequence[Line], charge: Charge, prices:
     items = []
     for kind, mass in return_masses(lines, charge).items():
         worth = _amount(prices.worth(metal, contents(metal.composition, mass), mass)[0], prices) if prices else None
-        items.append(ReturnLot(kind, metal.id or metal.name, mass, worth))
+        items.append(ReturnLot(kind, metal.id or metal.name, dict(metal.composition.parts), mass, worth))
     return Returns(sum((lot.mass for lot in items), ZERO), tuple(items))
 
 

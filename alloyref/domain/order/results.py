@@ -103,6 +103,7 @@ class ReturnLot:
 
     kind: str = item(Text(), "sprue-and-button, spare-castings or lemel.")
     metal: str = item(Text(), "The metal, by id where it has one.")
+    composition: Mapping[str, Decimal] = item(MapOf(Number()), "What it is made of, permille.")
     mass: Decimal = item(SHOWN, "How much.")
     worth: Amount | None = item(Money(), "At the prices given.", default=None)
 

@@ -38,6 +38,7 @@ class Describer:
     def __init__(self, reference: Reference) -> None:
         self._reference = reference
         self.components: dict[str, Schema] = {}
+        self._types: dict[str, type] = {}
         self._shared()
 
     def _shared(self) -> None:
@@ -85,6 +86,8 @@ class Describer:
     def record(self, type_: type, output: bool = False, merge: str | None = None) -> Schema:
         """A reference to the named schema of a declared dataclass."""
         name = type_.__name__
+        if self._types.setdefault(name, type_) is not type_:
+            raise TypeError(f"two declared dataclasses are called {name}, and schemas go by name")
         if name not in self.components:
             self.components[name] = {}
             properties: dict[str, Schema] = {}
@@ -146,6 +149,16 @@ class Describer:
     def _(self, kind: declared.Permille, output: bool = False) -> Schema:
         scaled = {"type": "string", "pattern": r"^[0-9]{1,4}(\.[0-9]{1,6})? (karat|percent|permille|fraction)$"}
         return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, scaled]}
+
+    @kind.register
+    def _(self, kind: declared.AssayOf, output: bool = False) -> Schema:
+        share = self.kind(declared.Permille(least=Decimal(0)))
+        names = {"enum": list(self._reference.elements)}
+        return {"type": "object", "propertyNames": names, "additionalProperties": share, "minProperties": 1}
+
+    @kind.register
+    def _(self, kind: declared.Pasted, output: bool = False) -> Schema:
+        return {}
 
     @kind.register
     def _(self, kind: declared.MarkName, output: bool = False) -> Schema:
@@ -270,6 +283,24 @@ class Describer:
     @kind.register
     def _(self, kind: declared.Money, output: bool = False) -> Schema:
         return _object({"value": {"type": "number"}, "currency": {"type": "string"}}, ["value", "currency"])
+
+    @kind.register
+    def _(self, kind: declared.MassSpan, output: bool = False) -> Schema:
+        if "MassSpan" not in self.components:
+            number: Schema = {"type": "number"}
+            shown = _object(dict.fromkeys(DISPLAY_DECIMALS, number), list(DISPLAY_DECIMALS))
+            ends = _object({"low": shown, "high": shown}, ["low", "high"], "The ends as a balance would show them.")
+            properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "unit": {"type": "string"}}
+            properties |= {"low": number, "high": number, "display": ends}
+            self.components["MassSpan"] = _object(properties, list(properties), (kind.__doc__ or "").strip())
+        return {"$ref": "#/components/schemas/MassSpan"}
+
+    @kind.register
+    def _(self, kind: declared.MoneySpan, output: bool = False) -> Schema:
+        number: Schema = {"type": "number"}
+        properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "low": number, "high": number}
+        properties["currency"] = {"type": "string"}
+        return _object(properties, list(properties))
 
     @kind.register
     def _(self, kind: declared.Record, output: bool = False) -> Schema:

@@ -11,6 +11,7 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields, missing
 
 from alloyref.domain.calculation import (
+    AssayOf,
     CatalogueWord,
     Choice,
     ElementList,
@@ -27,7 +28,7 @@ from alloyref.domain.calculation import (
     WordList,
 )
 from alloyref.domain.composition import Composition
-from alloyref.domain.errors import AlloyrefError, Issue, did_you_mean, nearest, pointer_token
+from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, did_you_mean, nearest, pointer_token
 from alloyref.domain.fineness import Fineness
 from alloyref.domain.mark_name import Mark, parse_mark
 from alloyref.domain.metal import Metal
@@ -40,6 +41,8 @@ MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "Leave a field out rather than sending null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
 MOST_ELEMENTS = 40
+MOST_LABEL = 120
+ASSAY_MOST = Decimal("1000.5")
 MOST_LINE = 800
 ONE_LINE = re.compile("[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]*")
 """Text without control characters, line ends, turned writing, and halves of surrogate pairs."""
@@ -114,6 +117,9 @@ class QuantityField(DeclaredField):
 
     def read(self, value: Any) -> Decimal:
         dimension = self.kind.dimension
+        if self.kind.answered and isinstance(value, Mapping):
+            # What an answer shows beside the value says the same in other units.
+            value = {name: inner for name, inner in value.items() if name != "display"}
         number, unit, place = number_and_unit(value, dimension, self.reference)
         try:
             base = self.reference.units.to_base(number, unit, dimension)
@@ -186,15 +192,17 @@ class PermilleField(DeclaredField):
     kind: Permille
 
     def read(self, value: Any) -> Decimal:
-        units = self.reference.units
-        if isinstance(value, Mapping):
-            value = f"{value.get('value')} {value.get('unit')}"
-        if isinstance(value, str) and not value.strip()[-1:].isdigit():
-            number = units.parse(value, Dimension.PURITY) * 1000
-        else:
-            number = parse_decimal(value)
+        scaled = isinstance(value, Mapping) or (isinstance(value, str) and not value.strip()[-1:].isdigit())
+        number = self._scaled(value) if scaled else parse_decimal(value)
         check_bounds(number, self.kind, "permille")
         return number
+
+    def _scaled(self, value: Any) -> Decimal:
+        number, unit, place = number_and_unit(value, Dimension.PURITY, self.reference)
+        try:
+            return self.reference.units.to_base(number, unit, Dimension.PURITY) * 1000
+        except AlloyrefError as error:
+            raise reading(error, place) from None
 
 
 class MarkField(DeclaredField):
@@ -370,6 +378,44 @@ class CompositionField(DeclaredField):
         return Composition.from_text(value, self.reference.elements)
 
 
+class AssayField(DeclaredField):
+    """Fineness by element symbol."""
+
+    def __init__(self, kind: AssayOf, reference: Reference, **kwargs: Any) -> None:
+        super().__init__(kind, reference, **kwargs)
+        self._fineness = PermilleField(Permille(least=Decimal(0)), reference)
+
+    def read(self, value: Any) -> Mapping[str, Decimal]:
+        if not isinstance(value, Mapping) or not value or len(value) > MOST_ELEMENTS:
+            raise refuse("not-an-object", 'Permille by element, such as {"Au": 583.1, "Ag": 98}.')
+        found, issues = {}, []
+        for symbol, share in value.items():
+            place = f"/{pointer_token(symbol)}"
+            if symbol not in self.reference.elements:
+                near = nearest(symbol, self.reference.elements)
+                detail = f"{symbol[:20]!r} is not an element known here." + did_you_mean(near)
+                issues.append(Issue("unknown-element", detail, place, near))
+                continue
+            try:
+                found[symbol] = self._fineness.read(share)
+            except AlloyrefError as error:
+                issues += [issue.under(place) for issue in error.issues]
+            except ValidationError as error:
+                issues += [issue.under(place) for issue in error.messages]  # type: ignore[union-attr]
+        if sum(found.values(), Decimal(0)) > ASSAY_MOST:
+            issues.append(Issue("composition-sum", "An assay cannot come to more than 1000 permille."))
+        if issues:
+            raise ValidationError(issues)
+        return found
+
+
+class PastedField(DeclaredField):
+    """Whatever it is, null too; inside, None."""
+
+    def deserialize(self, value: Any, attr: str | None = None, data: Any = None, **kwargs: Any) -> None:
+        """Not read."""
+
+
 class MetalField(DeclaredField):
     """A metal by id, by element symbol, or by composition."""
 
@@ -377,13 +423,23 @@ class MetalField(DeclaredField):
         super().__init__(kind, reference, **kwargs)
         self._spec = spec
 
-    def read(self, value: Any) -> Metal:
+    def read(self, value: Any) -> Metal | str:
         if isinstance(value, str):
-            return self.reference.metal(value)
+            return self._named(value)
         if not isinstance(value, Mapping):
             raise refuse("not-a-metal", "A metal is an id, an element symbol, or an object with its composition.")
         spec: MetalSpec = self._spec.load(value)
         return metal_from_spec(spec, self.reference)
+
+    def _named(self, name: str) -> Metal | str:
+        try:
+            return self.reference.metal(name)
+        except InvalidInput:
+            if not self.kind.or_label:
+                raise
+            if len(name) > MOST_LABEL or not ONE_LINE.fullmatch(name):
+                raise refuse("wrong-form", f"A name is one line of at most {MOST_LABEL} characters.") from None
+            return name
 
 
 class RecordField(fields.Nested):

@@ -137,6 +137,8 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
     declared.Share: kinds.ShareField,
     declared.Permille: kinds.PermilleField,
     declared.MarkName: kinds.MarkField,
+    declared.AssayOf: kinds.AssayField,
+    declared.Pasted: kinds.PastedField,
     declared.Whole: kinds.WholeField,
     declared.Text: kinds.TextField,
     declared.Flag: kinds.FlagField,

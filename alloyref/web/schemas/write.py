@@ -18,11 +18,13 @@ from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, plain
 from alloyref.domain.provenance import Property
+from alloyref.domain.span import MassRange, MoneyRange
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
 
 Writer = Callable[[Any], Any]
 DISPLAY_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
 MOST_FLOAT_DIGITS = 15
+MASS_STEP = STEPS[4]
 
 
 def number(value: Decimal) -> Any:
@@ -117,6 +119,14 @@ class Writers:
         return lambda pair: {"value": float(pair[0]), "currency": pair[1]}
 
     @_kind.register
+    def _(self, kind: declared.MassSpan) -> Writer:
+        return self.mass_span
+
+    @_kind.register
+    def _(self, kind: declared.MoneySpan) -> Writer:
+        return money_span
+
+    @_kind.register
     def _(self, kind: declared.Record) -> Writer:
         write = self.record(kind.type)
         if kind.shorthand is None or not _is_measured(kind.type, kind.shorthand):
@@ -148,12 +158,16 @@ class Writers:
         return lambda value: {"value": number(value), "unit": "permille"}
 
     @_kind.register
+    def _(self, kind: declared.AssayOf) -> Writer:
+        return lambda assay: {symbol: number(share) for symbol, share in assay.items()}
+
+    @_kind.register
     def _(self, kind: declared.MarkName) -> Writer:
         return lambda mark: mark.text
 
     @_kind.register
     def _(self, kind: declared.MetalName) -> Writer:
-        return self.metal
+        return self.metal_or_label if kind.or_label else self.metal
 
     @_kind.register
     def _(self, kind: declared.MaterialName) -> Writer:
@@ -168,9 +182,24 @@ class Writers:
     def _(self, kind: Kind) -> Writer:
         return list
 
+    def mass_span(self, span: MassRange) -> dict[str, Any]:
+        """A mass of which only the ends may be known."""
+        low, high = (float(end.quantize(MASS_STEP)) for end in (span.low, span.high))
+        return {
+            "value": None if span.value is None else low,
+            "unit": BASE_UNIT[Dimension.MASS],
+            "low": low,
+            "high": high,
+            "display": {"low": self._display(span.low), "high": self._display(span.high)},
+        }
+
     def metal(self, metal: Metal) -> Any:
         """A metal as understood; one of the catalogue is written only once."""
         return self.kept(metal, metal_json) if metal.id else metal_json(metal)
+
+    def metal_or_label(self, metal: Metal | str) -> Any:
+        """A metal as understood, or the name that stood for it."""
+        return metal if isinstance(metal, str) else self.metal(metal)
 
     def assumption(self, one: Assumption) -> dict[str, Any]:
         """What an answer rests on."""
@@ -203,6 +232,12 @@ def _as_it_is(value: Any) -> Any:
 
 def _is_measured(type_: type, attribute: str) -> bool:
     return isinstance(items(type_)[attribute].kind, declared.Measured)
+
+
+def money_span(span: MoneyRange) -> dict[str, Any]:
+    """An amount of which only the ends may be known."""
+    low, high = float(span.low), float(span.high)
+    return {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
 
 
 def property_json(one: Property, step: Decimal | None = None) -> dict[str, Any]:

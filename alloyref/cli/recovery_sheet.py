@@ -1,0 +1,126 @@
+"""The recovery as a sheet: what the lots hold, and what each offer pays for them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from alloyref.cli.layout import RULE, Json, cautions_of, dataset_line, rests_on, table
+
+LINES = (
+    ("payable metal", "worth"),
+    ("less fee", "fee"),
+    ("less lot charge", "lot_charge"),
+    ("less treatment", "treatment_charge"),
+    ("less refining", "refining_charge"),
+    ("less to the minimum", "to_minimum"),
+    ("paid", "net"),
+)
+
+
+def recovery_sheet(answer: Json) -> str:
+    """Lots, fine contents, the settlement under each offer, which pays more, and when sending beats holding."""
+    result = answer["result"]
+    parts = [
+        f"RECOVERY: {len(result['lots'])} lots\n{RULE}",
+        _lots(result["lots"]),
+        _contents(result),
+        *(_offer(one) for one in result["settlements"]),
+        _comparison(result["comparison"]),
+        "\n".join([*result["quotes"], *_unpriced(result["unpriced"])]),
+        "\n".join(result["notes"]) + f"\n{RULE}",
+        rests_on(answer["assumptions"]) if answer["assumptions"] else "",
+        cautions_of(answer["cautions"]),
+        dataset_line(answer),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _lots(lots: Sequence[Json]) -> str:
+    rows = []
+    for one in lots:
+        masses = [f"{one[key]['value']:.4f}" for key in ("gross", "deducted", "net")]
+        rows.append([one["name"], one["kind"], *masses, one["metal"]])
+    notes = [f"  {one['name']}: {note}" for one in lots for note in one["notes"]]
+    return "\n".join([table("LOTS in g", rows, ("", "kind", "gross", "taken off", "net", "")), *notes])
+
+
+def span(value: Json) -> str:
+    """A range as it is, or the number where it is one."""
+    shown = [value["low"]] if value["value"] is not None else [value["low"], value["high"]]
+    return " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
+
+
+def _shown(value: Json, unit: str, decimals: int) -> str:
+    ends = [value["display"][end][unit] for end in ("low", "high")]
+    return " to ".join(f"{one:.{decimals}f}" for one in dict.fromkeys(ends))
+
+
+def _contents(result: Json) -> str:
+    rows = []
+    for one in result["lots"]:
+        for content in one["contents"]:
+            standing = "assayed" if content["assayed"] else "not assayed"
+            label = f"{content['metal']} in {one['name']}"
+            rows.append([label, *_fine(content["contained"], content["recovered"]), standing])
+    for symbol, contained in result["contents"].items():
+        rows.append([f"{symbol} IN ALL", *_fine(contained, result["recovered"][symbol]), ""])
+    return table("FINE CONTENTS", rows, ("", "g", "dwt", "ozt", "expected back, g", ""))
+
+
+def _fine(held: Json, recovered: Json) -> list[str]:
+    return [span(held), _shown(held, "dwt", 2), _shown(held, "ozt", 4), span(recovered)]
+
+
+def _offer(one: Json) -> str:
+    parts = []
+    for lot in one["lots"]:
+        parts.append(_lot(lot))
+    text = f"OFFER: {one['offer']}\n" + "\n".join(parts)
+    if one["settlement"] is None:
+        return f"{text}\n  No prices were given, so no money is shown."
+    if one["sending_cost"]["high"]:
+        text += f"\n  less sending: {span(one['sending_cost'])} {one['sending_cost']['currency']}"
+    settlement = one["settlement"]
+    return f"{text}\n  SETTLEMENT: {span(settlement)} {settlement['currency']}\n  {_break_even(one['break_even'])}"
+
+
+def _lot(lot: Json) -> str:
+    names = ", ".join(lot["lots"])
+    if not lot["taken"]:
+        return f"  {names}: lighter than the least lot, not taken."
+    rows = []
+    for one in lot["metals"]:
+        ounces = f"{one['fine_ounces_low']:.3f} to {one['fine_ounces_high']:.3f} ozt"
+        rows.append([f"{one['metal']} payable", ounces, span(one["worth"]) if one["worth"] else "no price"])
+    rows += [[label, "", span(lot[key])] for label, key in LINES if lot[key] is not None and lot[key]["high"]]
+    shown = table(f"  {names}", [[*row, ""] for row in rows], ("", "fine", "money", ""))
+    return "\n".join([shown, *(f"    {note}" for note in lot["notes"])])
+
+
+def _break_even(one: Json) -> str:
+    """The decision, and the sizes at which it turns."""
+    sizes = "at no size" if one["from_mass"] is None else f"from {span(one['from_mass'])} g gross"
+    if one["from_mass"] is not None and not one["from_mass"]["high"]:
+        sizes = "at any size"
+    if one["until_mass"] is not None:
+        sizes += f" until {span(one['until_mass'])} g"
+    return f"{one['decision'].upper()}: sending pays {sizes}. {one['rule']}"
+
+
+def _comparison(one: Json | None) -> str:
+    if one is None:
+        return ""
+    if one["best"]:
+        first = f"{one['best']} pays the most, by {span(one['lead'])} {one['lead']['currency']}"
+    else:
+        first = f"It depends on the contents: {one['best_low']} if low, {one['best_high']} if high"
+    lines = [f"WHICH OFFER\n  {first}."]
+    for flip in one["flips"]:
+        below = flip["below"] or "none"
+        when = "" if flip["scenario"] == "both" else f" ({flip['scenario']} contents)"
+        lines.append(f"  Below {flip['mass']['value']:.2f} g gross {below}, above it {flip['above']}{when}.")
+    return "\n".join(lines)
+
+
+def _unpriced(symbols: Sequence[str]) -> list[str]:
+    return [f"not priced, so not counted: {', '.join(symbols)}"] if symbols else []

@@ -1,0 +1,66 @@
+"""The printed recovery says what the answer says."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from click.testing import Result
+
+from alloyref.cli.recovery_sheet import span
+from alloyref.domain.recovery import RECOVERY
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def both(run: Run) -> Callable[..., tuple[str, Any]]:
+    """The sheet and the whole answer of the same question."""
+
+    def asked(**changes: Any) -> tuple[str, Any]:
+        text = json.dumps({**RECOVERY.example, **changes})
+        printed, whole = (
+            run("recovery", "--input", "-", stdin=text),
+            run("recovery", "--input", "-", "--json", stdin=text),
+        )
+        assert (printed.exit_code, whole.exit_code) == (0, 0), printed.output
+        return printed.stdout, json.loads(whole.stdout)["result"]
+
+    return asked
+
+
+def test_lots_contents_and_settlements_are_on_it(both: Callable[..., tuple[str, Any]]) -> None:
+    text, result = both()
+    for lot in result["lots"]:
+        assert lot["name"] in text
+        assert all(f"{lot['name']}: {note}" in text for note in lot["notes"])
+        for one in lot["contents"]:
+            assert span(one["contained"]) in text
+            assert span(one["recovered"]) in text
+    for one in result["settlements"]:
+        assert f"OFFER: {one['offer']}" in text
+        assert f"SETTLEMENT: {span(one['settlement'])} EUR" in text
+        assert one["break_even"]["decision"].upper() in text
+        for lot in one["lots"]:
+            assert span(lot["net"]) in text
+    comparison = result["comparison"]
+    assert f"{comparison['best']} pays the most, by {span(comparison['lead'])} EUR" in text
+    for flip in comparison["flips"]:
+        assert f"{flip['mass']['value']:.2f} g gross" in text
+    assert "not priced, so not counted: Ag" in text
+
+
+def test_without_prices_no_money_is_shown(both: Callable[..., tuple[str, Any]]) -> None:
+    text, result = both(prices=[])
+    assert "No prices were given" in text
+    assert "EUR" not in text
+    assert result["comparison"] is None
+
+
+def test_a_lot_too_light_and_a_sending_cost_are_told(both: Callable[..., tuple[str, Any]]) -> None:
+    offer = {**RECOVERY.example["terms"][0], "minimum_lot": "10 g", "sending_cost": "18.40"}
+    text, _ = both(terms=[offer])
+    assert "bench filings: lighter than the least lot, not taken" in text
+    assert "less sending: 18.40 EUR" in text
