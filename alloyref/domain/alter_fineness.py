@@ -12,11 +12,13 @@ from alloyref.domain.calculation import (
     MOST_GRAMS,
     Assumption,
     Calculation,
+    CatalogueWord,
     Choice,
     Exact,
     FinenessOf,
     ListOf,
     MapOf,
+    MarkName,
     Measured,
     MetalName,
     Number,
@@ -37,15 +39,15 @@ from alloyref.domain.fineness import (
     NOTHING_BURNS_OFF,
     PERMILLE,
     Fineness,
-    mark_assumption,
     permille_text,
     planned_mark,
     refuse_karat_of,
 )
+from alloyref.domain.mark_name import Mark
 from alloyref.domain.metal import KARATS, Metal
 from alloyref.domain.numbers import EXACT, fraction_to_decimal
 from alloyref.domain.provenance import Property, Status
-from alloyref.domain.purity import NearMark, near_marks
+from alloyref.domain.purity import METALS, NearMark, near_marks
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 
@@ -76,10 +78,10 @@ class AlterFinenessInputs:
         default=None,
         example="14 karat",
     )
-    mark: Decimal | None = item(
-        Number(above=Decimal(0), most=Decimal(1000)), "Or the mark to reach, in permille, such as 585.", default=None
+    mark: Mark | None = item(MarkName(), "Or the mark to reach: 585, 14K, sterling.", default=None)
+    jurisdiction: str | None = item(
+        CatalogueWord("jurisdiction"), "Whose mark it is; needed for a karat or a word.", default=None
     )
-    jurisdiction: str | None = item(Text(), "Whose mark it is (`/v1/fineness-marks`).", default=None)
     base: str | None = item(
         Choice(tuple(NAMES)), "Which metal's fineness counts; without it the lot's own, or gold.", default=None
     )
@@ -141,7 +143,7 @@ def alter_fineness(inputs: AlterFinenessInputs, reference: Reference) -> Outcome
     `NotAvailable` with the reason where no amount reaches the target, `InvalidInput` for a contradiction.
     Reference: alligation as in Warren, Mechanical Dentistry and Metallurgy, pp. 204-207.
     """
-    base = inputs.base or (inputs.metal.base if inputs.metal is not None else "Au")
+    base = inputs.base or _base_of(inputs)
     _check(inputs, base)
     target, assumed = _target(inputs, base, reference)
     lot = _lot(inputs, base)
@@ -196,6 +198,13 @@ def addition_for_each(lot: Fraction, target: Fraction, addition: Fraction) -> Fr
     raise NotAvailable(Issue("not-reachable", detail, "/with_fineness"))
 
 
+def _base_of(inputs: AlterFinenessInputs) -> str:
+    """The metal that the lot is based on, else that of the mark, else gold."""
+    if inputs.metal is not None:
+        return inputs.metal.base
+    return METALS.get(inputs.mark.metal, "Au") if inputs.mark is not None else "Au"
+
+
 def _check(inputs: AlterFinenessInputs, base: str) -> None:
     """Refuse what contradicts itself before anything is reckoned."""
     for one, other in (("metal", "fineness"), ("target", "mark")):
@@ -219,9 +228,10 @@ def _target(inputs: AlterFinenessInputs, base: str, reference: Reference) -> tup
         assumed = (KARAT_BY_ARITHMETIC,)
     if inputs.target is not None:
         return inputs.target.share, assumed
-    mark = inputs.mark or Decimal(0)
-    row = planned_mark(base, mark, inputs.jurisdiction, reference, ("/mark", "/jurisdiction"))
-    return Fraction(mark) / 1000, (*assumed, mark_assumption(mark, row))
+    if inputs.mark is None:
+        raise InvalidInput.of("one-of", "Give either target or mark.", "/target")
+    planned = planned_mark(base, inputs.mark, inputs.jurisdiction, reference, ("/mark", "/jurisdiction"))
+    return planned.share, (*assumed, planned.assumption)
 
 
 def _lot(inputs: AlterFinenessInputs, base: str) -> Part:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from alloyref.domain.calculation import Assumption
-from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
-from alloyref.domain.metal import FinenessMark
+from alloyref.domain.errors import InvalidInput
+from alloyref.domain.mark_name import Mark
+from alloyref.domain.marks.rules import MARK, TOLERANCE, Place
+from alloyref.domain.metal import KARATS, FinenessMark
 from alloyref.domain.numbers import fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.purity import METALS
@@ -18,7 +19,8 @@ from alloyref.domain.reference import Reference
 NAMES = {symbol: name for name, symbol in METALS.items()}
 """What the tables of marks call the metals that are marked."""
 KARAT, PERMILLE = "karat", "permille"
-AS_MARKED = "as marked"
+ARTICLE = frozenset({"jewellery"})
+"""Rules for watch cases, flatware and other special articles are not what a charge is planned by."""
 SHOWN_DECIMALS = 3
 
 
@@ -51,52 +53,69 @@ def refuse_karat_of(base: str, fineness: Fineness | None, pointer: str) -> None:
         raise InvalidInput.of("karat-of-gold", detail, pointer, (PERMILLE, "percent"))
 
 
+@dataclass(frozen=True, slots=True)
+class PlannedMark:
+    """The share (fraction of one) that a plan must reach for a mark, and the rule that says so."""
+
+    text: str
+    share: Fraction
+    row: FinenessMark
+
+    @property
+    def assumption(self) -> Assumption:
+        """Which mark is aimed at, by whose law, and that its tolerance is not planned with."""
+        row, permille = self.row, fraction_to_decimal(self.share * 1000, SHOWN_DECIMALS)
+        tolerance = (
+            f" The {plain(row.minus_tolerance)} permille that an assay there may fall short is not planned with."
+            if row.minus_tolerance
+            else ""
+        )
+        note = f" Note: {row.note}." if row.note else ""
+        text = (
+            f"The mark {self.text} asks for {plain(permille)} permille ({row.jurisdiction}, {row.instrument}, "
+            f"{row.article}): law, not a karat by arithmetic; the assay office or regulator decides.{tolerance}{note}"
+        )
+        return Assumption(
+            "mark-by-law", text, Property(permille, PERMILLE, permille, permille, row.status, row.source)
+        )
+
+
 def planned_mark(
-    base: str, mark: Decimal, jurisdiction: str | None, reference: Reference, pointers: tuple[str, str]
-) -> FinenessMark:
-    """The row of the marks table that a mark in permille stands for; `pointers` are those of mark and jurisdiction.
+    base: str, mark: Mark, jurisdiction: str | None, reference: Reference, pointers: tuple[str, str]
+) -> PlannedMark:
+    """What a mark asks of a plan, where a place is named there; `pointers` are those of mark and jurisdiction.
 
-    The row's minus tolerance is for the assay of finished work. A plan aims at the mark itself.
-    Raises `InvalidInput` for a jurisdiction or a mark that the table does not know.
+    A karat or a word means what the place says (14K is 585 in the UK), and where the law writes a higher figure than
+    the mark (916.6 for 916) the plan reaches that. A tolerance is for the assay of finished work, not for plans.
+    Raises `InvalidInput` for a mark that is not known there, and for a karat or word without a place.
     """
-    rows = [row for row in reference.marks if row.metal == NAMES.get(base)]
-    if jurisdiction is not None:
-        known = tuple(dict.fromkeys(row.jurisdiction for row in reference.marks))
-        if jurisdiction not in known:
-            near = nearest(jurisdiction, known) or known
-            detail = f"No marks of {jurisdiction[:40]!r} are held here." + did_you_mean(near[:4])
-            raise InvalidInput.of("unknown-jurisdiction", detail, pointers[1], near)
-        rows = [row for row in rows if row.jurisdiction == jurisdiction]
-    found = [row for row in rows if row.fineness == mark] or _as_marked(rows, jurisdiction)
-    if found:
-        return min(found, key=lambda row: list(Status).index(row.status))
-    marks = tuple(plain(one) for one in sorted({row.fineness for row in rows if row.fineness is not None}))
-    place = f" in {jurisdiction}" if jurisdiction else ""
-    metal = NAMES.get(base, base)
-    detail = f"{plain(mark)} is not a mark for {metal}{place} known here. Known: {', '.join(marks) or 'none'}."
-    raise InvalidInput.of("unknown-mark", detail, pointers[0], marks)
+    metal = NAMES[base]
+    if mark.metal not in ("", metal):
+        raise InvalidInput.of("contradiction", f"{mark.text!r} is a mark for {mark.metal}, not {metal}.", pointers[0])
+    names = tuple(dict.fromkeys(row.jurisdiction for row in reference.marks))
+    if mark.word and jurisdiction is None:
+        detail = f"What {mark.text!r} promises differs from place to place: say whose mark it is."
+        raise InvalidInput.of("missing", detail, pointers[1], names)
+    places = [Place.of_table(name, metal, reference.marks, ARTICLE) for name in names if jurisdiction in (None, name)]
+    found = [(place.meaning(mark), row) for place in places for row in place.tests(place.meaning(mark).permille)]
+    found = [(meant, row) for meant, row in found if row.kind != TOLERANCE and (jurisdiction or row.fineness)]
+    if not found:
+        marks = sorted({row.fineness for place in places for row in place.rows if row.kind == MARK and row.fineness})
+        known = tuple(plain(one) for one in marks)
+        where = f" in {jurisdiction}" if jurisdiction else ""
+        detail = f"{mark.text} is not a mark for {metal}{where} known here. Known: {', '.join(known) or 'none'}."
+        raise InvalidInput.of("unknown-mark", detail, pointers[0], known)
+    asked = [(_asked(meant, row), -list(Status).index(row.status), place) for place, (meant, row) in enumerate(found)]
+    share, _, place = max(asked, key=lambda one: one[:2])
+    return PlannedMark(mark.text, share, found[place][1])
 
 
-def _as_marked(rows: Sequence[FinenessMark], jurisdiction: str | None) -> list[FinenessMark]:
-    """The rows of a law that takes any fineness as long as the metal holds what the mark says."""
-    if jurisdiction is None:
-        return []
-    return [row for row in rows if row.fineness is None and row.rule.startswith(AS_MARKED)]
-
-
-def mark_assumption(mark: Decimal, row: FinenessMark) -> Assumption:
-    """Which mark was aimed at, by whose law, and that its tolerance is not planned with."""
-    tolerance = (
-        f" The {plain(row.minus_tolerance)} permille that an assay there may fall short is not planned with."
-        if row.minus_tolerance
-        else ""
-    )
-    note = f" Note: {row.note}." if row.note else ""
-    text = (
-        f"{plain(mark)} is the mark in permille ({row.jurisdiction}, {row.instrument}, {row.article}), not a karat "
-        f"by arithmetic; the assay office or regulator decides.{tolerance}{note}"
-    )
-    return Assumption("mark-by-law", text, Property(mark, PERMILLE, mark, mark, row.status, row.source))
+def _asked(mark: Mark, row: FinenessMark) -> Fraction:
+    """The share that a rule asks for; a karat that no table changes is exact."""
+    if row.fineness is None and mark.is_karat and mark.permille % 1:
+        return Fraction(mark.word.removesuffix("K")) / int(KARATS)
+    promised = row.fineness if row.fineness is not None else mark.permille
+    return Fraction(max(promised, row.limit or promised)) / 1000
 
 
 KARAT_BY_ARITHMETIC = Assumption(

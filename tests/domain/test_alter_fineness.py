@@ -46,9 +46,11 @@ def test_what_cannot_be_reached_is_refused_in_words(ask: Ask, asked: dict[str, A
         ({"mark": 585}, "/target", "one-of"),
         ({"target": None}, "/target", "one-of"),
         ({"target": None, "mark": 584}, "/mark", "unknown-mark"),
-        ({"target": None, "mark": 585, "jurisdiction": "Filand"}, "/jurisdiction", "unknown-jurisdiction"),
+        ({"target": None, "mark": 585, "jurisdiction": "Filand"}, "/jurisdiction", "not-an-option"),
         ({"target": None, "mark": 917, "jurisdiction": "UK"}, "/mark", "unknown-mark"),
         ({"jurisdiction": "UK"}, "/mark", "missing"),
+        ({"target": None, "mark": "14K"}, "/jurisdiction", "missing"),
+        ({"target": None, "mark": "sterling", "base": "Au"}, "/mark", "contradiction"),
         ({"with_metal": "Au", "with_fineness": "0 permille"}, "/with_fineness", "one-of"),
         ({"base": "Ag"}, "/fineness", "karat-of-gold"),
         ({"fineness": None, "metal": "brass-c26000"}, "/base", "missing"),
@@ -92,6 +94,25 @@ def test_a_law_that_takes_any_mark_takes_it(ask: Ask) -> None:
     """The US statute of 1906 lets gold be marked with what it holds: any figure is a mark there."""
     asked = {"mass": "10 g", "fineness": "500 permille", "mark": 600, "jurisdiction": "US"}
     assert ask(ALTER_FINENESS, asked).result.fineness[0] == 600
+
+
+def test_a_karat_as_a_mark_means_what_the_place_says(ask: Ask) -> None:
+    """Hallmarking Act 1973 (UK), Schedule 1: 14 carats are presumed 585; the US statute takes the karat as it is."""
+    asked = {"mass": "10 g", "fineness": "500 permille", "mark": "14K"}
+    assert ask(ALTER_FINENESS, {**asked, "jurisdiction": "UK"}).result.fineness[0] == 585
+    assert ask(ALTER_FINENESS, {**asked, "jurisdiction": "US"}).result.karat[0] == 14
+
+
+def test_the_law_s_own_higher_figure_is_planned(ask: Ask) -> None:
+    """Hallmarking Act 1973 (UK): the mark 916 stands for 916.6 in the text of the law."""
+    asked = {"mass": "10 g", "fineness": "750 permille", "mark": 916, "jurisdiction": "UK"}
+    assert ask(ALTER_FINENESS, asked).result.fineness[0] == Decimal("916.6")
+
+
+def test_a_word_tells_the_metal(ask: Ask) -> None:
+    asked = {"mass": "10 g", "fineness": "800 permille", "mark": "sterling", "jurisdiction": "US"}
+    result = ask(ALTER_FINENESS, asked).result
+    assert (result.base, result.fineness[0]) == ("Ag", 925)
 
 
 def test_a_lot_that_is_right_needs_nothing(ask: Ask) -> None:

@@ -112,6 +112,11 @@ def test_the_tolerance_of_a_law_is_never_planned_with(ask: Ask) -> None:
     assert "not planned with" in outcome.assumptions[0].text
 
 
+def test_a_karat_as_a_mark_means_what_the_place_says(ask: Ask) -> None:
+    assert result_of(ask, changed(target__mark="14K")).fineness[0] == 585
+    assert result_of(ask, changed(target__mark="916")).fineness[0] == Decimal("916.6")
+
+
 @pytest.mark.parametrize("step", ["0.01 g", "0.1 g", "1 g", "0.1 dwt", "7 g"])
 def test_a_coarse_balance_never_falls_short(ask: Ask, step: str) -> None:
     asked = changed(target__mass="43.21 g", step=step)
@@ -251,6 +256,7 @@ class TestImpossible:
 
 
 CONTRADICTION = "contradiction"
+KARAT = "karat-of-gold"
 NO_SILVER, NICKEL = {"elements": "Ag", "most": 0}, {"elements": "Ni", "least": 5}
 
 
@@ -280,8 +286,9 @@ NO_SILVER, NICKEL = {"elements": "Ag", "most": 0}, {"elements": "Ni", "least": 5
         ({"target__windows": [NICKEL], "target__free_of": "Ni"}, "/target/free_of", CONTRADICTION),
         ({"target__mark": 586}, "/target/mark", "unknown-mark"),
         ({"target__mark": ..., "target__fineness": "1 permille"}, "/target/mark", "missing"),
-        ({"target__jurisdiction": "Atlantis"}, "/target/jurisdiction", "unknown-jurisdiction"),
-        ({"target__base": "Ag", "target__fineness": "14 karat"}, "/target/fineness", "karat-of-gold"),
+        ({"target__jurisdiction": "Atlantis"}, "/target/jurisdiction", "not-an-option"),
+        ({"target__base": "Ag", "target__fineness": "14 karat", "target__mark": 925}, "/target/fineness", KARAT),
+        ({"target__mark": "14K", "target__jurisdiction": ...}, "/target/jurisdiction", "missing"),
         ({"max_scrap_share": "1.2"}, "/max_scrap_share", "out-of-range"),
         ({"step": "0 g"}, "/step", "out-of-range"),
         ({"target__mass": "1e9 kg"}, "/target/mass", "out-of-range"),

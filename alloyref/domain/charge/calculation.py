@@ -16,8 +16,6 @@ from alloyref.domain.fineness import (
     KARAT,
     KARAT_BY_ARITHMETIC,
     NOTHING_BURNS_OFF,
-    mark_assumption,
-    planned_mark,
 )
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Status
@@ -34,7 +32,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     Reference: blending as a linear programme; solved by HiGHS through SciPy.
     """
     read = understood(inputs, reference)
-    assumed = _assumptions(inputs, read, reference)
+    assumed = _assumptions(inputs, read)
     best = least_cost(read.problem)
     recipe = None if best is None else weighed(read.problem, best.masses, inputs.step)
     if best is None or recipe is None:
@@ -45,16 +43,14 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     return Outcome(result, (*assumed, AT_THE_MARGIN, NOTHING_BURNS_OFF), cautions)
 
 
-def _assumptions(inputs: ChargeInputs, read: Understood, reference: Reference) -> tuple[Assumption, ...]:
+def _assumptions(inputs: ChargeInputs, read: Understood) -> tuple[Assumption, ...]:
     """What the recipe rests on beyond what was given."""
     target = inputs.target
     assumed = []
     if target.fineness is not None and target.fineness.scale == KARAT:
         assumed.append(KARAT_BY_ARITHMETIC)
-    if target.mark is not None and read.base is not None:
-        pointers = ("/target/mark", "/target/jurisdiction")
-        row = planned_mark(read.base, target.mark, target.jurisdiction, reference, pointers)
-        assumed.append(mark_assumption(target.mark, row))
+    if read.planned is not None:
+        assumed.append(read.planned.assumption)
     if target.alloy is not None:
         assumed.append(_alloy_windows(target.tolerance, target.alloy.name))
     if any(one.shelf and len(one.metal.composition.parts) == 1 for one in read.problem.items):

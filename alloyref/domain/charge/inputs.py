@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.calculation import (
+    CatalogueWord,
     Choice,
     ElementList,
     FinenessOf,
     ListOf,
+    MarkName,
     MetalName,
     Number,
     Quantity,
@@ -20,6 +22,7 @@ from alloyref.domain.calculation import (
     item,
 )
 from alloyref.domain.fineness import NAMES, Fineness
+from alloyref.domain.mark_name import Mark
 from alloyref.domain.metal import Metal
 from alloyref.domain.units import Dimension
 
@@ -100,10 +103,10 @@ class ChargeTarget:
     fineness: Fineness | None = item(
         FinenessOf(), "Least fineness. Karat is arithmetic: 14 karat is 583.333 permille.", default=None
     )
-    mark: Decimal | None = item(
-        Number(above=Decimal(0), most=Decimal(1000)), "A mark to be reached, in permille, such as 585.", default=None
+    mark: Mark | None = item(MarkName(), "A mark to be reached: 585, 14K, sterling.", default=None)
+    jurisdiction: str | None = item(
+        CatalogueWord("jurisdiction"), "Whose mark it is; needed for a karat or a word.", default=None
     )
-    jurisdiction: str | None = item(Text(), "Whose mark it is (`/v1/fineness-marks`).", default=None)
     base: str | None = item(
         Choice(tuple(NAMES)), "Which metal's fineness counts; without it the alloy's own, or gold.", default=None
     )

@@ -9,12 +9,13 @@ from fractions import Fraction
 
 from alloyref.domain.charge.inputs import SCRAP, WHOLE, ChargeInputs, ChargeLot, ChargeTarget, ShelfMetal
 from alloyref.domain.charge.model import Item, Limit, Problem, Rule, element_parts, tightest, without
-from alloyref.domain.charge.windows import Span, windows_of
+from alloyref.domain.charge.windows import Span, check_fineness, windows_of
 from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.errors import InvalidInput, Issue
-from alloyref.domain.fineness import NAMES, refuse_karat_of
+from alloyref.domain.fineness import NAMES, PlannedMark, planned_mark, refuse_karat_of
 from alloyref.domain.numbers import EXACT, plain
 from alloyref.domain.order.money import MOST_PER_GRAM
+from alloyref.domain.purity import METALS
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 
@@ -33,6 +34,7 @@ class Understood:
     problem: Problem
     windows: Mapping[str, Span]
     base: str | None
+    planned: PlannedMark | None
     priced: bool
     left_out: tuple[str, ...]
 
@@ -44,22 +46,30 @@ def understood(inputs: ChargeInputs, reference: Reference) -> Understood:
     every = _items(inputs, reference)
     items, left_out = without(every, NOT_MELTED)
     base = target.base or _base_of(target)
-    windows = windows_of(target, base, items)
+    planned = None
+    if target.mark is not None and base is not None:
+        pointers = ("/target/mark", "/target/jurisdiction")
+        planned = planned_mark(base, target.mark, target.jurisdiction, reference, pointers)
+    windows = windows_of(target, items)
+    if base in windows:
+        check_fineness(target, planned, windows[base], base)
     limits = [
         *_mass_limits(target),
         *_window_limits(windows, items),
-        *_fineness_limits(target, base, items),
+        *_fineness_limits(target, planned, base, items),
         *_item_limits(inputs, items),
     ]
     kept, implied = tightest(limits)
     problem = Problem(items, kept, target.mass, _costs(items, priced), implied)
-    return Understood(problem, windows, base, priced, left_out)
+    return Understood(problem, windows, base, planned, priced, left_out)
 
 
 def _base_of(target: ChargeTarget) -> str | None:
     if target.alloy is not None and target.alloy.base in NAMES:
         return target.alloy.base
-    return "Au" if target.mark is not None or target.fineness is not None else None
+    if target.mark is not None:
+        return METALS.get(target.mark.metal, "Au")
+    return "Au" if target.fineness is not None else None
 
 
 def _check_prices(inputs: ChargeInputs) -> bool:
@@ -158,7 +168,9 @@ def _window_limits(windows: Mapping[str, Span], items: Sequence[Item]) -> list[L
     return limits
 
 
-def _fineness_limits(target: ChargeTarget, base: str | None, items: Sequence[Item]) -> list[Limit]:
+def _fineness_limits(
+    target: ChargeTarget, planned: PlannedMark | None, base: str | None, items: Sequence[Item]
+) -> list[Limit]:
     if base is None:
         return []
     refuse_karat_of(base, target.fineness, "/target/fineness")
@@ -166,9 +178,8 @@ def _fineness_limits(target: ChargeTarget, base: str | None, items: Sequence[Ite
     if target.fineness is not None:
         share = target.fineness.share
         limits.append(Limit(Rule.FINENESS, base, 1, share, True, parts, "/target/fineness"))
-    if target.mark is not None:
-        mark = Fraction(target.mark) / 1000
-        limits.append(Limit(Rule.MARK, base, 1, mark, True, parts, "/target/mark", firm=True))
+    if planned is not None:
+        limits.append(Limit(Rule.MARK, base, 1, planned.share, True, parts, "/target/mark", firm=True))
     return limits
 
 

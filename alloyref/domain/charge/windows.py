@@ -10,7 +10,7 @@ from alloyref.domain.charge.inputs import ChargeTarget
 from alloyref.domain.charge.model import Item
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.errors import InvalidInput, Issue
-from alloyref.domain.fineness import NAMES
+from alloyref.domain.fineness import NAMES, PlannedMark
 from alloyref.domain.numbers import plain
 
 ZERO = Decimal(0)
@@ -26,7 +26,7 @@ class Span:
     free: bool = False
 
 
-def windows_of(target: ChargeTarget, base: str | None, items: Sequence[Item]) -> dict[str, Span]:
+def windows_of(target: ChargeTarget, items: Sequence[Item]) -> dict[str, Span]:
     """The window of each element in permille; `InvalidInput` where windows contradict each other or the rest."""
     if all(one is None for one in (target.alloy, target.fineness, target.mark)) and not target.windows:
         detail = "Say what it shall be: an alloy, windows of composition, a fineness or a mark."
@@ -41,7 +41,6 @@ def windows_of(target: ChargeTarget, base: str | None, items: Sequence[Item]) ->
             raise InvalidInput.of("contradiction", detail, "/target/free_of")
         windows[symbol] = Span(ZERO, ZERO, "/target/free_of", free=True)
     _check_sum(windows)
-    _check_fineness(target, base, windows)
     return windows
 
 
@@ -91,14 +90,10 @@ def _check_sum(windows: dict[str, Span]) -> None:
         raise InvalidInput.of("contradiction", detail, "/target/windows")
 
 
-def _check_fineness(target: ChargeTarget, base: str | None, windows: dict[str, Span]) -> None:
-    """A mark or fineness above what the window of its metal allows can never be."""
-    if base is None or base not in windows:
-        return
-    most = windows[base].most
-    if target.mark is not None and target.mark > most:
-        detail = f"The mark is above the {plain(most)} permille of {base} that the windows allow."
-        raise InvalidInput.of("contradiction", detail, "/target/mark")
-    if target.fineness is not None and target.fineness.share * 1000 > most:
-        detail = f"The fineness is above the {plain(most)} permille of {base} that the windows allow."
-        raise InvalidInput.of("contradiction", detail, "/target/fineness")
+def check_fineness(target: ChargeTarget, planned: PlannedMark | None, span: Span, base: str) -> None:
+    """Refuse a mark or fineness above what the window of its metal, in permille, allows: it can never be."""
+    allowed = f"above the {plain(span.most)} permille of {base} that the windows allow."
+    if planned is not None and planned.share * 1000 > span.most:
+        raise InvalidInput.of("contradiction", f"The mark is {allowed}", "/target/mark")
+    if target.fineness is not None and target.fineness.share * 1000 > span.most:
+        raise InvalidInput.of("contradiction", f"The fineness is {allowed}", "/target/fineness")
