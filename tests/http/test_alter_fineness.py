@@ -46,7 +46,7 @@ def test_what_cannot_be_reached_is_a_problem_in_words(web: Web, problem_of: Prob
         ({"targt": "14 karat"}, "/targt"),
         ({"fineness": "1e400 karat"}, "/fineness"),
         ({"mass": "1e30 kg"}, "/mass"),
-        ({"mark": "585", "jurisdiction": "x" * 120}, "/target"),
+        ({"mark": "585", "jurisdiction": "x" * 120}, "/jurisdiction"),
     ],
 )
 def test_a_fault_is_named_by_its_pointer(web: Web, problem_of: Problem, change: dict[str, Any], pointer: str) -> None:

@@ -23,7 +23,6 @@ Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Plain = dict[str, Any]
 ELEMENTS = ("Au", "Ag", "Cu", "Zn")
 LAW = settings(max_examples=40, derandomize=True, deadline=None)
-STEP = Fraction(1, 100)
 QUIET = {"glpk": {"msg_lev": "GLP_MSG_OFF"}}
 
 
@@ -66,10 +65,11 @@ def questions(draw: st.DrawFn, whole: bool = False) -> Plain:
     windows = []
     for symbol in draw(st.lists(st.sampled_from(ELEMENTS[1:]), unique=True, max_size=2)):
         least = draw(st.integers(0, 200))
-        windows.append({"elements": symbol, "least": least, "most": least + draw(st.sampled_from([20, 100, 300]))})
+        windows.append({"elements": symbol, "least": least, "most": least + draw(st.sampled_from([1, 20, 300]))})
     if windows:
         target["windows"] = windows
     asked: Plain = {"target": target, "lots": found, "shelf": shelf, "currency": "EUR"}
+    asked["step"] = draw(st.sampled_from(["0.01 g", "0.01 g", "0.1 g", "1 g"]))
     if draw(st.booleans()):
         asked["max_scrap_share"] = draw(st.sampled_from(["0", "0.3", "0.5", "0.8"]))
     return asked
@@ -179,18 +179,18 @@ def test_a_recipe_is_lawful_as_weighed_and_the_books_close(ask: Ask, asked: Plai
     if not got.possible:
         return
     items = {one["id"]: one for one in items_of(asked)}
-    masses = {line.id: Fraction(line.mass) for line in got.recipe}
+    masses, step = {line.id: Fraction(line.mass) for line in got.recipe}, Fraction(asked["step"].removesuffix(" g"))
     total = sum(masses.values())
     assert got.mass is not None
     assert got.elements is not None
     assert total == Fraction(got.mass) == sum(Fraction(part) for part in got.elements.values())
     assert Fraction(asked["target"]["mass"].removesuffix(" g")) <= total
-    assert total - Fraction(asked["target"]["mass"].removesuffix(" g")) < STEP
+    assert total - Fraction(asked["target"]["mass"].removesuffix(" g")) < step
     for name, mass in masses.items():
         available = items[name]["available"]
         assert mass > 0
         assert available is None or mass <= available
-        assert mass % STEP == 0 or mass == available
+        assert mass % step == 0 or mass == available
         if "most_share" in items[name]:
             assert mass <= Fraction(items[name]["most_share"]) * total
     for symbol, (least, most) in windows_of(asked).items():

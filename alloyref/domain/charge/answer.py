@@ -11,8 +11,8 @@ from alloyref.domain.charge.model import Item, contents_of, exact_sum
 from alloyref.domain.charge.problem import Understood
 from alloyref.domain.charge.results import Amount, Change, ChargeResult, RecipeLine, WindowResult
 from alloyref.domain.charge.rounding import nearest_weighed, weighed
-from alloyref.domain.charge.solve import Best, Near, least_change
-from alloyref.domain.charge.words import binding, changes_for, finer_step
+from alloyref.domain.charge.solve import Best, Near, all_but_mass, least_change, least_cost
+from alloyref.domain.charge.words import binding, changes_for, finer_step, moved
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.fineness import NAMES, PERMILLE
@@ -89,18 +89,23 @@ def impossible(inputs: ChargeInputs, read: Understood, best: Best | None) -> Cha
 
 
 def _changes(inputs: ChargeInputs, read: Understood, best: Best | None) -> tuple[Change, ...]:
-    """A finer balance if that is all it takes; else limits moved as far as the nearest weighable recipe needs."""
+    """A finer balance if that is all it takes; else limits moved as far as the nearest weighable recipe needs.
+
+    What is told was solved again with the changes made, where that is possible.
+    """
     if best is not None:
         for finer in FINER:
             step = inputs.step / finer
-            if step >= LEAST_STEP and weighed(read.problem, best.masses, step) is not None:
+            if step >= LEAST_STEP and weighed(read.problem, best, step, far=False) is not None:
                 return (finer_step(step, inputs.step),)
-    everything = (True,) * len(read.problem.limits)
-    for near in (Near(best.masses, everything),) if best is not None else least_change(read.problem):
-        found = nearest_weighed(read.problem, near, inputs.step)
-        if found is not None:
-            return changes_for(*found)
-    return ()
+    ways = least_change(read.problem) if best is None else (Near(best.masses, all_but_mass(read.problem)),)
+    found = [pair for near in ways for pair in nearest_weighed(read.problem, near, inputs.step)]
+    for problem, recipe in found:
+        eased = moved(problem, recipe)
+        again = least_cost(eased)
+        if again is not None and weighed(eased, again, inputs.step) is not None:
+            return changes_for(problem, recipe)
+    return changes_for(*found[0]) if found else ()
 
 
 def _rule(read: Understood) -> str:

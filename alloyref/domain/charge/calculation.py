@@ -34,7 +34,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     read = understood(inputs, reference)
     assumed = _assumptions(inputs, read)
     best = least_cost(read.problem)
-    recipe = None if best is None else weighed(read.problem, best.masses, inputs.step)
+    recipe = None if best is None else weighed(read.problem, best, inputs.step)
     if best is None or recipe is None:
         return Outcome(impossible(inputs, read, best), (*assumed, LEAST_CHANGE), answered=False)
     used = [one.metal for one, mass in zip(read.problem.items, recipe, strict=True) if mass]

@@ -6,7 +6,7 @@ back is checked with fractions, and a recipe that fails is never given.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -14,10 +14,14 @@ from itertools import zip_longest
 from math import inf
 
 from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
-from alloyref.domain.charge.solve import NODES, Near, weight_of
+from alloyref.domain.charge.solve import Best, Near, weight_of
 
 REACH = 4
 """So many steps from the optimum are tried first; a lawful recipe is nearly always within them."""
+OTHERS = 8
+"""So many items that are not in the optimum may come in when it alone cannot be weighed."""
+NODES = 1_000
+"""Branches looked at before a search is given up; see `solve`."""
 ALL = 1e-9
 """A lot of which no more than this share would stay is used up."""
 MARGINS = (0.0, 1e-6, 1e-4, 1e-2)
@@ -28,23 +32,28 @@ MARGINS = (0.0, 1e-6, 1e-4, 1e-2)
 class _Start:
     """Where the search begins: whole steps below the optimum, and whole lots as they are."""
 
+    step: Decimal
     steps: tuple[int, ...]
     fixed: tuple[Decimal, ...]
 
-    def masses(self, step: Decimal) -> tuple[Decimal, ...]:
+    @property
+    def masses(self) -> tuple[Decimal, ...]:
         """The masses of the start in g."""
-        return tuple(fixed + steps * step for fixed, steps in zip(self.fixed, self.steps, strict=True))
+        return tuple(fixed + steps * self.step for fixed, steps in zip(self.fixed, self.steps, strict=True))
 
 
-def weighed(problem: Problem, optimum: Sequence[float], step: Decimal) -> tuple[Decimal, ...] | None:
+def weighed(problem: Problem, best: Best, step: Decimal, far: bool = True) -> tuple[Decimal, ...] | None:
     """The least-cost recipe near the optimum that a balance can weigh and that keeps every limit exactly, in g.
 
-    Masses are whole steps; a lot used up needs no weighing. None if there is none, even far from the optimum and
-    with items that are not in it.
+    Masses are whole steps; a lot used up needs no weighing. With `far`, where there is none within a few steps, any
+    number of steps is tried and the items that would have come in next. None if that finds none either.
     """
-    for used_up, everyone in ((True, False), (False, False), (False, True)):
-        stepped, start = _in_steps(problem, optimum, step, used_up)
-        search = _Search(stepped, start, step, everyone)
+    here = _used(best.masses)
+    others = sorted(set(range(len(best.masses))).difference(here), key=lambda place: best.reduced[place])
+    wider = (*here, *others[:OTHERS])
+    for used_up, among, reach in ((True, here, REACH), (False, here, REACH), (False, wider, None))[: 3 if far else 2]:
+        stepped, start = _in_steps(problem, best.masses, step, used_up)
+        search = _Search(stepped, start, among, reach)
         for margin in MARGINS:
             found = search.cheapest(margin)
             if found is None:
@@ -54,17 +63,21 @@ def weighed(problem: Problem, optimum: Sequence[float], step: Decimal) -> tuple[
     return None
 
 
-def nearest_weighed(problem: Problem, near: Near, step: Decimal) -> tuple[Problem, tuple[Decimal, ...]] | None:
-    """Of the recipes in whole steps near one that breaks limits, that which breaks them least, masses in g.
+def _used(masses: Sequence[float]) -> tuple[int, ...]:
+    """The places of the items that a recipe takes something of."""
+    return tuple(place for place, mass in enumerate(masses) if mass > 0)
 
-    With it the problem as steps allow it: its most mass is the first that they can make.
+
+def nearest_weighed(problem: Problem, near: Near, step: Decimal) -> Iterator[tuple[Problem, tuple[Decimal, ...]]]:
+    """Recipes in whole steps near one that breaks limits that break them least, masses in g; lots used up, then not.
+
+    With each the problem as steps allow it: its most mass is the first that they can make.
     """
     for used_up in (True, False):
         stepped, start = _in_steps(problem, near.masses, step, used_up)
-        found = _Search(stepped, start, step, everyone=False).least_broken(near.movable)
+        found = _Search(stepped, start, _used(near.masses), REACH).least_broken(near.movable)
         if found is not None:
-            return stepped, found
-    return None
+            yield stepped, found
 
 
 def _in_steps(problem: Problem, optimum: Sequence[float], step: Decimal, used_up: bool) -> tuple[Problem, _Start]:
@@ -86,18 +99,20 @@ def _in_steps(problem: Problem, optimum: Sequence[float], step: Decimal, used_up
         replace(limit, bound=max(limit.bound, reachable)) if limit.rule is Rule.MASS and limit.sign < 0 else limit
         for limit in problem.limits
     )
-    return replace(problem, limits=limits), _Start(tuple(steps), tuple(fixed))
+    return replace(problem, limits=limits), _Start(step, tuple(steps), tuple(fixed))
 
 
 class _Search:
     """An integer programme over steps up or down from a start; rows are in thousandths of a step."""
 
-    def __init__(self, problem: Problem, start: _Start, step: Decimal, everyone: bool) -> None:
-        self.problem, self.start, self.step = problem, start, step
+    def __init__(self, problem: Problem, start: _Start, among: Sequence[int], reach: int | None) -> None:
+        self.problem, self.start, self.step = problem, start, start.step
         self.free = [
-            place for place, one in enumerate(problem.items) if not one.whole and (everyone or start.steps[place] > 0)
+            place
+            for place in among
+            if not problem.items[place].whole and not start.fixed[place] and (reach is None or start.steps[place] > 0)
         ]
-        begun = Recipe.of(start.masses(step))
+        begun = Recipe.of(start.masses)
         self.limits, self.rows, self.right = [], [], []
         for place, limit in enumerate(problem.limits):
             row, surplus = _row(limit, self.free), limit.surplus(begun)
@@ -105,11 +120,12 @@ class _Search:
             if surplus < 0 or any(row):
                 self.limits.append(place)
                 self.rows.append(row)
-                self.right.append(float(surplus / Fraction(step)) * 1000)
-        self.low = [
-            float(-start.steps[place] if everyone else -min(start.steps[place], REACH)) for place in self.free
-        ]
-        self.high = [inf if everyone else float(REACH)] * len(self.free)
+                self.right.append(float(surplus / Fraction(self.step)) * 1000)
+        # Presolve finds what lies far off, but costs time near by, and there HiGHS may print a line of its own.
+        self.far = reach is None
+        steps = [start.steps[place] for place in self.free]
+        self.low = [float(-one if reach is None else -min(one, reach)) for one in steps]
+        self.high = [inf if reach is None else float(reach)] * len(self.free)
 
     def cheapest(self, margin: float) -> tuple[Decimal, ...] | None:
         """The cheapest within all limits, each tightened by the margin; not yet checked exactly."""
@@ -141,11 +157,11 @@ class _Search:
             integrality=[1] * len(self.free) + [0] * len(room),
             bounds=Bounds([*self.low, *[0.0] * len(room)], [*self.high, *room]),
             constraints=LinearConstraint(rows, -inf, right),
-            options={"node_limit": NODES, "mip_rel_gap": 0.0},
+            options={"node_limit": NODES, "mip_rel_gap": 0.0, "presolve": self.far},
         )
         if found.x is None:
             return None
-        masses = list(self.start.masses(self.step))
+        masses = list(self.start.masses)
         for place, moved in zip(self.free, found.x, strict=False):
             masses[place] += round(float(moved)) * self.step
         return tuple(masses)

@@ -19,7 +19,7 @@ OPTIONS = {"primal_feasibility_tolerance": FEASIBLE, "dual_feasibility_tolerance
 BINDING = 1e-7
 LEAST_PART = 0.5
 """A smaller charge that is less than this of what was wanted is no answer."""
-NODES = 20_000
+NODES = 3_000
 """Branches looked at before a search is given up: a bound on time that does not hang on the machine."""
 WINDOW_WEIGHT, FIRM_WEIGHT = 10.0, 10_000.0
 """What a gram of change counts: more metal or another mass 1, a window of composition 10, law and health most."""
@@ -30,14 +30,16 @@ class Best:
     """An optimal recipe before weighing: masses in g, its cost, which limits bind, and what each would save.
 
     A saving is for one unit of bound given up, a whole (share) or a gram, as if the margin held so far. `proven` is
-    false where the search for the best whole lots was cut short.
+    false where the search for the best whole lots was cut short. `reduced` is what a gram of each item would add to
+    the cost, in the solver's scale: nothing for those in the recipe.
     """
 
     masses: tuple[float, ...]
     cost: float
     binds: tuple[bool, ...]
     savings: tuple[float, ...]
-    proven: bool = True
+    reduced: tuple[float, ...]
+    proven: bool
 
 
 def weight_of(limit: Limit) -> float:
@@ -75,6 +77,7 @@ def least_cost(problem: Problem) -> Best | None:
         float(found.fun) * scale * programme.unit,
         tuple(one < BINDING for one in slack),
         tuple(savings),
+        tuple(float(one) for one in found.lower.marginals[: programme.count]),
         proven,
     )
 
@@ -87,15 +90,20 @@ class Near:
     movable: tuple[bool, ...]
 
 
+def all_but_mass(problem: Problem) -> tuple[bool, ...]:
+    """Which limits may move when the charge is not to be smaller: all but the least mass."""
+    return tuple(limit.rule is not Rule.MASS or limit.sign < 0 for limit in problem.limits)
+
+
 def least_change(problem: Problem) -> tuple[Near, ...]:
     """The recipes, masses in g, that come nearest to keeping the limits, the nearest first.
 
     One keeps the mass and lets all else give way, each gram counted by `weight_of`; the other keeps all else and
     is smaller, by half at most: a charge of nothing would break no rule.
     """
-    smaller = tuple(limit.rule is Rule.MASS and limit.sign > 0 for limit in problem.limits)
+    others = all_but_mass(problem)
     found = []
-    for movable in (tuple(not one for one in smaller), smaller):
+    for movable in (others, tuple(not one for one in others)):
         programme = _Programme(problem, movable)
         answer = programme.minimise([0.0] * len(problem.items))
         if answer is None or answer.x[programme.count] < LEAST_PART:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule
+from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
 from alloyref.domain.charge.results import BindingLimit, Change
 from alloyref.domain.charge.solve import Best
 from alloyref.domain.numbers import Rounding, fraction_to_decimal, plain, round_to
@@ -73,19 +74,38 @@ def shown(bound: Fraction, unit: str) -> str:
 def changes_for(problem: Problem, masses: Sequence[Decimal]) -> tuple[Change, ...]:
     """What must give for a recipe to be lawful: each limit that it breaks, moved just so far, rounded outward."""
     recipe = Recipe.of(masses)
-    changes = []
-    for limit in (*problem.limits, *problem.implied):
-        surplus = limit.surplus(recipe)
-        if surplus < 0:
-            reached = limit.bound + limit.sign * surplus / (recipe.total if limit.relative else 1)
-            changes.append(_change(limit, reached))
-    return tuple(changes)
+    return tuple(
+        _change(limit, to)
+        for limit in (*problem.limits, *problem.implied)
+        if (to := _reached(limit, recipe)) is not None
+    )
 
 
-def _change(limit: Limit, reached: Fraction) -> Change:
+def moved(problem: Problem, masses: Sequence[Decimal]) -> Problem:
+    """The problem with those changes made; masses in g."""
+    recipe = Recipe.of(masses)
+
+    def looser(limit: Limit) -> Limit:
+        to = _reached(limit, recipe)
+        return limit if to is None else replace(limit, bound=Fraction(to) / _SCALE[unit_of(limit)])
+
+    mass = min(problem.mass, exact_sum(masses))
+    limits, implied = (tuple(map(looser, some)) for some in (problem.limits, problem.implied))
+    return replace(problem, limits=limits, implied=implied, mass=mass)
+
+
+def _reached(limit: Limit, recipe: Recipe) -> Decimal | None:
+    """How far a limit must move for a recipe that breaks it, rounded outward, in its own unit; None if it is kept."""
+    surplus = limit.surplus(recipe)
+    if surplus >= 0:
+        return None
+    reached = limit.bound + limit.sign * surplus / (recipe.total if limit.relative else 1)
+    unit, outward = unit_of(limit), Rounding.DOWN if limit.sign > 0 else Rounding.UP
+    return fraction_to_decimal(reached * _SCALE[unit], _DECIMALS[unit], outward)
+
+
+def _change(limit: Limit, to: Decimal) -> Change:
     unit = unit_of(limit)
-    outward = Rounding.DOWN if limit.sign > 0 else Rounding.UP
-    to = fraction_to_decimal(reached * _SCALE[unit], _DECIMALS[unit], outward)
     by = fraction_to_decimal(abs(limit.bound * _SCALE[unit] - Fraction(to)), _DECIMALS[unit], Rounding.UP)
     side = "least" if limit.sign > 0 else "most"
     words = _giving(limit, shown(Fraction(to) / _SCALE[unit], unit), f"{plain(by)} {unit}")
