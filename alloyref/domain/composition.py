@@ -81,6 +81,15 @@ class Composition:
             # A pointer into a line of text would point at nothing.
             raise InvalidInput(*(replace(issue, pointer="") for issue in error.issues)) from None
 
+    @staticmethod
+    def is_line(text: str) -> bool:
+        """Whether a text is meant as a composition on one line: it begins with a symbol and a number.
+
+        >>> Composition.is_line("Au 750, Ag 250"), Composition.is_line("gold-750"), Composition.is_line("Au")
+        (True, False, False)
+        """
+        return _SHARE.fullmatch(text.partition(",")[0]) is not None
+
     @classmethod
     def pure(cls, symbol: str) -> Composition:
         """One element alone."""

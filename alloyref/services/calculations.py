@@ -8,6 +8,7 @@ from typing import Any
 from alloyref.domain.alter_fineness import ALTER_FINENESS
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.charge import CHARGE
+from alloyref.domain.contents import CONTENTS
 from alloyref.domain.density_test import DENSITY_TEST
 from alloyref.domain.estimate_alloy import ESTIMATE
 from alloyref.domain.marks import MARK_CHECK
@@ -35,6 +36,7 @@ CALCULATIONS: dict[str, Calculation] = {
         ALTER_FINENESS,
         MARK_CHECK,
         CHARGE,
+        CONTENTS,
     )
 }
 

@@ -67,7 +67,7 @@ class Describer:
             "description": "A catalogue id (`/v1/alloys`) or an element symbol for the pure metal.",
         }
         self.components["Metal"] = {
-            "oneOf": [{"$ref": "#/components/schemas/MetalId"}, self.record(MetalSpec)],
+            "oneOf": [{"$ref": "#/components/schemas/MetalId"}, self._line(), self.record(MetalSpec)],
             "description": "A metal: by id, by element symbol, or by composition.",
         }
 
@@ -216,8 +216,12 @@ class Describer:
             "additionalProperties": share,
             "minProperties": 1,
         }
+        return {"oneOf": [shares, self._line()]}
+
+    def _line(self) -> Schema:
+        """A composition on one line of text."""
         one = "(" + "|".join(self._reference.elements) + r") [0-9]{1,4}(\.[0-9]{1,3})?"
-        return {"oneOf": [shares, {"type": "string", "pattern": f"^{one}(, {one})*$"}]}
+        return {"type": "string", "pattern": f"^{one}(, {one})*$"}
 
     @kind.register(declared.ElementList)
     def _(self, kind: declared.ElementList, output: bool = False) -> Schema:

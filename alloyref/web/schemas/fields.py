@@ -359,7 +359,7 @@ class CompositionField(DeclaredField):
 
     def read(self, value: Any) -> Composition:
         if isinstance(value, str):
-            return self._from_line(value)
+            return composition_from_line(value, self.reference)
         if not isinstance(value, Mapping) or not value or len(value) > MOST_ELEMENTS:
             raise refuse("not-an-object", 'Shares by element in permille, such as {"Au": 750, "Ag": 125, "Cu": 125}.')
         shares, issues = {}, []
@@ -372,10 +372,12 @@ class CompositionField(DeclaredField):
             raise ValidationError(issues)
         return Composition.from_permille(shares, self.reference.elements)
 
-    def _from_line(self, value: str) -> Composition:
-        if len(value) > MOST_LINE:
-            raise refuse("too-long", f"At most {MOST_LINE} characters.")
-        return Composition.from_text(value, self.reference.elements)
+
+def composition_from_line(value: str, reference: Reference) -> Composition:
+    """The composition on one line of text, of bounded length."""
+    if len(value) > MOST_LINE:
+        raise refuse("too-long", f"At most {MOST_LINE} characters.")
+    return Composition.from_text(value, reference.elements)
 
 
 class AssayField(DeclaredField):
@@ -417,7 +419,7 @@ class PastedField(DeclaredField):
 
 
 class MetalField(DeclaredField):
-    """A metal by id, by element symbol, or by composition."""
+    """A metal by id, by element symbol, or by composition, as an object or as one line of text."""
 
     def __init__(self, kind: Any, reference: Reference, spec: Schema, **kwargs: Any) -> None:
         super().__init__(kind, reference, **kwargs)
@@ -425,6 +427,8 @@ class MetalField(DeclaredField):
 
     def read(self, value: Any) -> Metal | str:
         if isinstance(value, str):
+            if Composition.is_line(value) and not self.kind.or_label:
+                return metal_from_spec(MetalSpec(composition_from_line(value, self.reference)), self.reference)
             return self._named(value)
         if not isinstance(value, Mapping):
             raise refuse("not-a-metal", "A metal is an id, an element symbol, or an object with its composition.")
