@@ -23,8 +23,9 @@ def default_folder() -> Path:
 class Settings:
     """How the service runs.
 
-    `max_body` is in bytes, `body_seconds` and `header_seconds` are how long a client may take to send. An empty
-    `database_url` is a SQLite file in the data folder; it may hold a password, so it is never shown.
+    `max_body`, `max_bulk_body` and `max_in_flight` are in bytes, `body_seconds` and `header_seconds` are how long a
+    client may take to send. An empty `database_url` is a SQLite file in the data folder; it may hold a password, so
+    it is never shown.
     """
 
     data_dir: Path = field(default_factory=default_folder)
@@ -32,6 +33,9 @@ class Settings:
     port: int = 8087
     workers: int = 1
     max_body: int = 100_000
+    max_bulk_body: int = 500_000_000
+    max_bulk_runs: int = 16
+    max_in_flight: int = 50_000_000
     body_seconds: float = 15.0
     header_seconds: float = 10.0
     cache_seconds: int = 300
@@ -98,6 +102,9 @@ READERS: dict[str, Callable[[str], Any]] = {
     "port": _port,
     "workers": _count,
     "max_body": _count,
+    "max_bulk_body": _count,
+    "max_bulk_runs": _count,
+    "max_in_flight": _count,
     "body_seconds": _seconds,
     "header_seconds": _seconds,
     "cache_seconds": _count,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from alloyref import __version__
+from alloyref.cli.bulk import bulk
 from alloyref.cli.calculate import COMMANDS
 from alloyref.cli.dataset import dataset, openapi
 from alloyref.cli.db import db
@@ -26,3 +27,5 @@ def main() -> None:
 
 for _command in (*COMMANDS, alloys, picture, serve, demo, workbook, db, dataset, openapi):
     main.add_command(_command)
+
+main.add_command(bulk)

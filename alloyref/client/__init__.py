@@ -1,5 +1,6 @@
 """A small client for the service, over HTTP only."""
 
 from alloyref.client.http import Client, ServiceProblem
+from alloyref.client.summary import BrokenAnswer
 
-__all__ = ["Client", "ServiceProblem"]
+__all__ = ["BrokenAnswer", "Client", "ServiceProblem"]

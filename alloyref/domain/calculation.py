@@ -210,9 +210,13 @@ class Measured(Kind):
 
 @dataclass(frozen=True, slots=True)
 class Exact(Kind):
-    """A quantity in an answer whose unit the answer itself names: a pair of value and unit symbol."""
+    """A quantity in an answer whose unit the answer itself names: a pair of value and unit symbol.
+
+    With `decimals` the value may be a fraction and is rounded there, half-even, once; without, it is shown whole.
+    """
 
     dimension: Dimension
+    decimals: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,6 +312,9 @@ class Calculation:
     """A named calculation: the one declaration that every face derives from.
 
     `query` allows GET with query parameters; `text` names the result field that `text/plain` answers with.
+    `bulk` allows many at once, one a row. `proportional` names the one input that every mass in the result is
+    proportional to, while everything else in the result does not change with it; `unless` names the optional
+    inputs that end this. Many rows are then answered from few runs.
     """
 
     name: str
@@ -318,4 +325,7 @@ class Calculation:
     run: Callable[[Any, Reference], Outcome]
     query: bool = False
     text: str | None = None
+    bulk: bool = False
+    proportional: str | None = None
+    unless: tuple[str, ...] = ()
     example: dict[str, Any] = dataclasses.field(default_factory=dict)

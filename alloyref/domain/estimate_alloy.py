@@ -227,5 +227,6 @@ ESTIMATE = Calculation(
     run=estimate,
     query=True,
     text="number",
+    bulk=True,
     example={"composition": "Au 750, Ag 125, Cu 125"},
 )

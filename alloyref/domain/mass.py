@@ -61,5 +61,6 @@ MASS = Calculation(
     run=convert_mass,
     query=True,
     text="mass",
+    bulk=True,
     example={"value": "4.82", "from": "dwt", "to": "g"},
 )

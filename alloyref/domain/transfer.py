@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
 from alloyref.domain.calculation import (
     Assumption,
@@ -19,7 +20,7 @@ from alloyref.domain.calculation import (
 )
 from alloyref.domain.estimate import ONE, Estimate, Spread
 from alloyref.domain.metal import Metal
-from alloyref.domain.numbers import EXACT, fraction_to_decimal
+from alloyref.domain.numbers import EXACT
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
@@ -61,7 +62,9 @@ class TransferResult:
 
     mass: Estimate = item(Measured(Dimension.MASS, display=True), "Mass in the second metal.")
     ratio: Estimate = item(Measured(Dimension.RATIO, decimals=5), "Second mass over first.")
-    in_unit: tuple[Decimal, str] = item(Exact(Dimension.MASS), "The mass in the unit asked for.")
+    in_unit: tuple[Fraction, str] = item(
+        Exact(Dimension.MASS, decimals=TEXT_DECIMALS), "The mass in the unit asked for."
+    )
 
 
 def mass_ratio(
@@ -104,8 +107,7 @@ def transfer(inputs: TransferInputs, reference: Reference) -> Outcome:
     mass = Estimate.widened(value, *spreads)
     cautions = reference.cautions_for((inputs.from_metal, inputs.to_metal))
     asked = reference.units.convert(mass.value, "g", inputs.to_unit, Dimension.MASS)
-    in_unit = (fraction_to_decimal(asked, TEXT_DECIMALS), inputs.to_unit)
-    return Outcome(TransferResult(mass, ratio, in_unit), transfer_assumptions(inputs), cautions)
+    return Outcome(TransferResult(mass, ratio, (asked, inputs.to_unit)), transfer_assumptions(inputs), cautions)
 
 
 def transfer_assumptions(inputs: TransferInputs) -> tuple[Assumption, ...]:
@@ -136,5 +138,8 @@ TRANSFER = Calculation(
     run=transfer,
     query=True,
     text="in_unit",
+    bulk=True,
+    proportional="mass",
+    unless=("readability",),
     example={"mass": "4.82 g", "from_metal": "sterling-silver", "to_metal": "gold-585-yellow"},
 )

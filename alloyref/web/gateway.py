@@ -16,8 +16,12 @@ from functools import lru_cache
 from typing import Any
 
 from alloyref.settings import Settings
+from alloyref.web.bulk.door import Door, bulk_name
+from alloyref.web.bulk.form import Bench
+from alloyref.web.flow import Flow, Full
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
+from alloyref.web.service import KEY, Service
 
 log = logging.getLogger("alloyref")
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -37,6 +41,10 @@ class Gateway:
         self._settings = settings
         self._ready = ReadyAnswers()
         self._keeps = not settings.cors_origins
+        self._bodies = Flow(settings.max_in_flight)
+        self._runs = Flow(settings.max_bulk_runs)
+        here: Service = application.extensions[KEY]
+        self._door = Door(settings, Bench(here.reference, here.loaders, here.writers))
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
         """Answer one request."""
@@ -54,9 +62,31 @@ class Gateway:
                 self._ready.keep(key, out, body)
             protocol.response_bytes(status, out, body)
             return
-        content = b"" if scope.method in NO_BODY else await self._body(headers, protocol)
-        if content is not None:
-            protocol.response_bytes(*self._call(scope, content))
+        if scope.method in NO_BODY:
+            protocol.response_bytes(*self._call(scope, b""))
+            return
+        bulk = bulk_name(scope)
+        try:
+            if bulk is not None:
+                await self._answer_bulk(bulk, scope, protocol)
+            elif (length := self._length(headers, protocol, self._settings.max_body)) is not None:
+                with self._bodies.room(length):
+                    content = await self._body(protocol)
+                if content is not None:
+                    protocol.response_bytes(*self._call(scope, content))
+        except Full:
+            detail = "Many bodies are on their way; ask again in a second."
+            self._refuse(protocol, "busy", detail, ("retry-after", "1"))
+
+    def __rsgi_del__(self, loop: Any) -> None:
+        """The worker stops."""
+        self._door.close()
+
+    async def _answer_bulk(self, name: str, scope: Any, protocol: Any) -> None:
+        length = self._length(scope.headers, protocol, self._settings.max_bulk_body)
+        if length is not None:
+            with self._runs.room(1):
+                await self._door.answer(name, scope, protocol, length)
 
     def _answer_ready(self, key: tuple[str, str, str], if_none_match: str | None, protocol: Any) -> bool:
         found = self._ready.get(key)
@@ -68,12 +98,11 @@ class Gateway:
             protocol.response_bytes(200, found.headers, found.body)
         return True
 
-    async def _body(self, headers: Any, protocol: Any) -> bytes | None:
-        """The whole body, or None after a problem was sent: of unknown length, too large, or too slow.
+    def _length(self, headers: Any, protocol: Any, most: int) -> int | None:
+        """The length of the body, or None after a problem was sent: of unknown length, or too large.
 
         A body sent in chunks is refused: the server cannot tell one that was cut off from one that ended.
         """
-        most = self._settings.max_body
         declared = headers.get("content-length") or "0"
         if headers.get("transfer-encoding") is not None:
             self._refuse(protocol, "length-required", "Send the body with a Content-Length, not in chunks.")
@@ -81,6 +110,10 @@ class Gateway:
         if not declared.isdecimal() or int(declared) > most:
             self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
             return None
+        return int(declared)
+
+    async def _body(self, protocol: Any) -> bytes | None:
+        """The whole body, or None after a problem was sent because it came too slowly."""
         try:
             async with asyncio.timeout(self._settings.body_seconds):
                 return bytes(await protocol())
@@ -91,8 +124,8 @@ class Gateway:
         return None
 
     @staticmethod
-    def _refuse(protocol: Any, type_: str, detail: str) -> None:
-        headers = [*PROBLEM_HEADERS, ("connection", "close")]
+    def _refuse(protocol: Any, type_: str, detail: str, *more: tuple[str, str]) -> None:
+        headers = [*PROBLEM_HEADERS, *more, ("connection", "close")]
         protocol.response_bytes(TYPES[type_].status, headers, problem_bytes(type_, detail))
 
     def _call(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:

@@ -15,6 +15,7 @@ from alloyref.pictures.kinds import PICTURES, PictureKind
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.services.lookup import PROPERTIES
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView
+from alloyref.web.bulk.describe import bulk_path
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
 from alloyref.web.schemas.describe import STATUSES, Describer, Schema
@@ -351,7 +352,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
     forms = ("json", "text") if calculation.text else ("json",)
     if calculation.text:
         content["text/plain"] = {"schema": {"type": "string"}}
-    problems = dict.fromkeys(("400", "408", "411", "413", "415", "422", "500"), PROBLEM)
+    problems = dict.fromkeys(("400", "408", "411", "413", "415", "422", "500", "503"), PROBLEM)
     operations: dict[str, Any] = {
         "post": {
             "summary": calculation.title,
@@ -381,6 +382,8 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
         get["get"]["tags"] = ["calculations"]
         operations |= get
     spec.path(f"/v1/{name}", operations=operations)
+    if calculation.bulk:
+        spec.path(f"/v1/bulk/{name}", operations=bulk_path(calculation, PROBLEM))
 
 
 def _picture(spec: APISpec, describer: Describer, kind: PictureKind) -> None:

@@ -67,6 +67,7 @@ TYPES = {
         ProblemType(
             "no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."
         ),
+        ProblemType("busy", 503, "Busy", "Too many bodies are on their way; Retry-After says when to ask again."),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
         ProblemType(
             "unavailable",

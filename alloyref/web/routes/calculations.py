@@ -13,6 +13,7 @@ from alloyref.domain.errors import InvalidInput
 from alloyref.services.calculations import CALCULATIONS, answer
 from alloyref.web.body import json_body
 from alloyref.web.representation import CONTENT_TYPES, JSON, TEXT, chosen, decimal_mark, reference_response
+from alloyref.web.routes import bulk
 from alloyref.web.routes.reference import own_parameters, refuse_parameters
 from alloyref.web.schemas.answer import answer_json
 from alloyref.web.schemas.query import from_query
@@ -64,3 +65,5 @@ for _calculation in CALCULATIONS.values():
     )
     if _calculation.query:
         blueprint.add_url_rule(f"/{_calculation.name}", f"get-{_calculation.name}", _get_view(_calculation))
+
+blueprint.register_blueprint(bulk.blueprint)

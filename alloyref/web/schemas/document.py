@@ -7,10 +7,10 @@ from decimal import Decimal
 from typing import Any, NoReturn
 
 
-def parse(data: bytes) -> Any:
-    """The JSON document in these bytes; `ValueError` says what is wrong with them."""
+def parse(data: bytes | str) -> Any:
+    """The JSON document in these bytes or this text; `ValueError` says what is wrong with it."""
     try:
-        return _DECODER.decode(data.decode("utf-8"))
+        return _DECODER.decode(data.decode("utf-8") if isinstance(data, bytes) else data)
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
 

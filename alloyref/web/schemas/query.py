@@ -49,6 +49,14 @@ def from_query(type_: type, given: Iterable[tuple[str, str]], mark: str = ".") -
         for one in items(type_).values():
             if isinstance(one.kind, (Number, Quantity, Share)) and one.name in data and "." not in data[one.name]:
                 data[one.name] = data[one.name].replace(mark, ".")
+    return joined(type_, data)
+
+
+def joined(type_: type, data: dict[str, Any]) -> dict[str, Any]:
+    """The same input with every unit that stands apart put to its number; `data` itself is changed.
+
+    Values may be texts, as in a query, or what JSON holds.
+    """
     main = main_quantity(type_)
     _wanted_unit(data, main, {one.name for one in items(type_).values()})
     for one in items(type_).values():
@@ -61,9 +69,16 @@ def _wanted_unit(data: dict[str, Any], main: str | None, names: set[str]) -> Non
     """A cell that gives pennyweights reads pennyweights: the unit that came in is the unit that goes out."""
     if main is None or TO_UNIT not in names or TO_UNIT in data:
         return
-    unit = data.get(UNIT) or data.get(f"{main}_{UNIT}") or data.get(main, "").strip().partition(" ")[2].strip()
+    unit = data.get(UNIT) or data.get(f"{main}_{UNIT}") or _unit_within(data.get(main))
     if unit:
         data[TO_UNIT] = unit
+
+
+def _unit_within(value: Any) -> Any:
+    """The unit that a quantity carries itself, as `4.82 dwt` or as an object."""
+    if isinstance(value, str):
+        return value.strip().partition(" ")[2].strip()
+    return value.get(UNIT) if isinstance(value, dict) else None
 
 
 def _join_unit(data: dict[str, Any], name: str, units: tuple[str, ...]) -> None:

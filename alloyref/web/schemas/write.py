@@ -16,7 +16,7 @@ from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Assumption, Kind, items
 from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.metal import Caution, Material, Metal
-from alloyref.domain.numbers import STEPS, plain
+from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property
 from alloyref.domain.span import MassRange, MoneyRange
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
@@ -108,7 +108,10 @@ class Writers:
 
     @_kind.register
     def _(self, kind: declared.Exact) -> Writer:
-        return lambda pair: {"value": number(pair[0]), "unit": pair[1]}
+        decimals = kind.decimals
+        if decimals is None:
+            return lambda pair: {"value": number(pair[0]), "unit": pair[1]}
+        return lambda pair: {"value": number(fraction_to_decimal(pair[0], decimals)), "unit": pair[1]}
 
     @_kind.register
     def _(self, kind: declared.FinenessOf) -> Writer:
@@ -299,4 +302,6 @@ def text_of(calculation: declared.Calculation, result: Any) -> str:
     if isinstance(kind, declared.Measured):
         exact = value if isinstance(value, Decimal) else value.value
         return plain(exact.quantize(STEPS[kind.decimals]))
+    if isinstance(kind, declared.Exact) and kind.decimals is not None:
+        return plain(fraction_to_decimal(value[0], kind.decimals))
     return plain(value[0])

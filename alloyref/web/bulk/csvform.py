@@ -1,0 +1,212 @@
+"""Rows as csv (RFC 4180): a head, quotes, line ends within quotes; a bad row costs one row."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from itertools import islice
+from typing import Any
+
+from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.web.bulk.columns import check_head, result_columns, safe_cell
+from alloyref.web.bulk.fastlane import Answered, FastLane
+from alloyref.web.bulk.form import ERROR, NOT_UTF8, SUMMARY, Asked, Bench, Piece, RowError, Total, ask
+from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, size_of
+from alloyref.web.bulk.proportion import Proportion, proportion, split_number
+from alloyref.web.csvtext import FORMULA_STARTS
+
+MOST_PROPORTIONS = 2000
+TOO_LONG = Issue("too-long", f"A row may have at most {MOST_LINE} bytes.")
+UNCLOSED = Issue("not-csv", f"A quote is opened in this row and not closed within {MOST_LINE} bytes.")
+Cells = list[str]
+
+
+class _Echo:
+    """Lets csv.writer hand back the text of a row."""
+
+    @staticmethod
+    def write(text: str) -> str:
+        return text
+
+
+class CsvForm:
+    """Answers csv rows; the first row is the head."""
+
+    def __init__(self, asked: Asked, bench: Bench) -> None:
+        self._asked, self._bench = asked, bench
+        self._columns = result_columns(asked.calculation.result)
+        self._write: Any = csv.writer(_Echo()).writerow
+        self._pending: list[str] = []
+        self._head: Cells | None = None
+        self._kept: list[int] = []
+        self._main: int | None = None
+        self._lane: FastLane | None = None
+        self._proportions: dict[tuple[str, ...], Proportion | None] = {}
+
+    def take(self, block: bytes, last: bool) -> Iterator[Piece]:
+        """Answer the rows that end within these lines; the head is answered with its own row, not counted."""
+        if self._head is None and self._bench.polars is not None:
+            # The head first and alone: what comes after it can go by columns then.
+            cut = block.find(b"\n") + 1
+            yield from self._take(block[:cut], False)
+            block = block[cut:]
+        yield from self._take(block, last)
+
+    def _take(self, block: bytes, last: bool) -> Iterator[Piece]:
+        if self._lane is not None and not self._pending:
+            found = self._lane.answer(block)
+            if found is not None:
+                yield from self._spliced(found, block)
+                return
+        lines = self._pending + lines_of(block)
+        self._pending = []
+        plain = not any('"' in line for line in lines)
+        for row, issue in self._rows(lines, last, plain):
+            if self._head is None:
+                yield self._begin(row, issue)
+            elif issue is not None:
+                yield self._bad(row, (issue,))
+            else:
+                yield self._answer(row, plain)
+
+    def summary(self, total: Total) -> str:
+        """A row that is empty but for the error column, which says so."""
+        words = f"{SUMMARY}: rows={total.rows} errors={total.errors} sha256={total.digest}"
+        blank = [""] * (len(self._head or ()) + len(self._columns))
+        return str(self._write([*blank, words]))
+
+    def _rows(self, lines: list[str], last: bool, plain: bool) -> Iterator[tuple[Cells, Issue | None]]:
+        """Rows, or what could be read of one with the reason why it is bad. Empty lines are no rows.
+
+        A quote that never closes would swallow all that follows, so a row that grows too long by it costs its
+        first line only. What is bad, and why, does not hang on where an arrival ends.
+        """
+        foreign = not all(map(str.isascii, lines)) and any(map(FOREIGN.search, lines))
+        # Only a quote or a long line makes a long row; a character has at most four bytes.
+        long = not plain or max(map(len, lines), default=0) > MOST_LINE // 4
+        start = 0
+        while start < len(lines):
+            reader = csv.reader(islice(lines, start, None), strict=True)
+            begun = start
+            issue: Issue | None = None
+            try:
+                for row in reader:
+                    first, begun = begun, start + reader.line_num
+                    if long and size_of(lines[first:begun]) > MOST_LINE:
+                        begun, issue = first, TOO_LONG
+                        break
+                    if row:
+                        yield row, NOT_UTF8 if foreign and any(map(FOREIGN.search, lines[first:begun])) else None
+            except csv.Error as error:
+                issue = Issue("not-csv", f"This row is not csv: {error}.")
+                open_ended = "unexpected end" in str(error)
+                read = lines[begun : start + reader.line_num]
+                if open_ended and not last and size_of(read) <= MOST_LINE:
+                    self._pending = read
+                    return
+                if not open_ended and size_of(read) <= MOST_LINE:
+                    start += reader.line_num
+                    yield [], issue
+                    continue
+            if issue is None:
+                return
+            yield [], TOO_LONG if size_of(lines[begun : begun + 1]) > MOST_LINE else UNCLOSED
+            start = begun + 1
+
+    def _begin(self, row: Cells, issue: Issue | None) -> Piece:
+        if issue is not None:
+            raise InvalidInput(issue)
+        names = [name.strip() for name in row]
+        asked = self._asked
+        check_head(names, asked.calculation.inputs, asked.keep)
+        self._head = names
+        self._kept = [place for place, name in enumerate(names) if name in asked.keep]
+        if asked.calculation.proportional in names:
+            self._main = names.index(asked.calculation.proportional)
+            if self._bench.polars is not None:
+                self._lane = FastLane(self._bench.polars, len(names), self._main, self._kept, self._proportion)
+        return Piece(self._write([*row, *(column.name for column in self._columns), ERROR]), rows=0)
+
+    def _answer(self, row: Cells, plain: bool) -> Piece:
+        if self._main is not None and len(row) == len(self._head or ()):
+            found = self._by_proportion(row, self._main, plain)
+            if found is not None:
+                return Piece(found)
+        try:
+            _, result = self._ask(row)
+        except RowError as error:
+            return self._bad(row, error.issues)
+        return Piece(self._write([*map(safe_cell, row), *(column.text(result) for column in self._columns), ""]))
+
+    def _ask(self, row: Cells) -> tuple[Any, Any]:
+        """Inputs and result of a row; an empty cell is a field not given."""
+        names = self._head or []
+        if len(row) != len(names):
+            raise RowError((Issue("wrong-length", f"This row has {len(row)} cells, the head has {len(names)}."),))
+        keep = self._asked.keep
+        data = {name: text for name, text in zip(names, row, strict=True) if text and name not in keep}
+        return ask(self._asked, data, self._bench)
+
+    def _by_proportion(self, row: Cells, main: int, plain: bool) -> str | None:
+        """The answered row by a run at 1 that is known already, or is made now; None where that does not serve."""
+        number = split_number(row[main])
+        if number is None:
+            return None
+        like = row.copy()
+        like[main] = "1" + number[1]
+        for place in self._kept:
+            like[place] = ""
+        found = self._proportion(like)
+        tail = None if found is None else found.text(number[0])
+        if tail is None:
+            return None
+        if plain and not any(row[place].startswith(FORMULA_STARTS) for place in self._kept):
+            return f"{','.join(row)},{tail}"
+        return f"{self._write(list(map(safe_cell, row))).removesuffix(chr(13) + chr(10))},{tail}"
+
+    def _proportion(self, like: Cells) -> Proportion | None:
+        """The proportion of the rows that are like this one but for their number, from few runs."""
+        key = tuple(like)
+        if key not in self._proportions:
+            if len(self._proportions) >= MOST_PROPORTIONS:
+                self._proportions.clear()
+            self._proportions[key] = self._run_at_one(like)
+        return self._proportions[key]
+
+    def _spliced(self, found: Answered, block: bytes) -> Iterator[Piece]:
+        """The answered rows of a block, with those put in that have to be asked by themselves."""
+        if not found.odd:
+            yield Piece(found.text, found.rows)
+            return
+        answered, asked, start = list(io.StringIO(found.text, newline="\n")), lines_of(block), 0
+        for place in found.odd:
+            yield Piece("".join(answered[start:place]), place - start)
+            for row, issue in self._rows(asked[place : place + 1], True, True):
+                yield self._answer(row, True) if issue is None else self._bad(row, (issue,))
+            start = place + 1
+        yield Piece("".join(answered[start:]), found.rows - start)
+
+    def _run_at_one(self, like: Cells) -> Proportion | None:
+        try:
+            at_one = self._ask(like)
+        except RowError:
+            return None
+        return proportion(self._asked.calculation, self._columns, at_one, lambda cells: self._write([*cells, ""]))
+
+    def _bad(self, row: Cells, issues: tuple[Issue, ...]) -> Piece:
+        """A row without an answer: its cells, as many as the head has, and why."""
+        width = len(self._head or ())
+        cells = [_printable(text[:MOST_LINE]) for text in row[:width]] if len(row) <= width * 2 else []
+        cells += [""] * (width - len(cells) + len(self._columns))
+        return Piece(self._write([*map(safe_cell, [*cells, "; ".join(map(_words, issues))])]), errors=1)
+
+
+def _words(issue: Issue) -> str:
+    """An issue as the error column tells it: the column, what is wrong, and the code for programs."""
+    place = issue.pointer.removeprefix("/")
+    return _printable(f"{place}: {issue.detail} [{issue.code}]" if place else f"{issue.detail} [{issue.code}]")
+
+
+def _printable(text: str) -> str:
+    return text.encode("utf-8", "replace").decode()

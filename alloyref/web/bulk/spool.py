@@ -1,0 +1,90 @@
+"""An answer while it grows: in memory as long as it is small, then in a file of the system's temporary folder.
+
+Most clients send all of a request before they read any of its answer, so the answer has to wait somewhere.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import tempfile
+from pathlib import Path
+from typing import IO
+
+MOST_IN_MEMORY = 500_000
+OPEN_FILES = Path("/proc/self/fd")
+OPENED_WITHIN = 10.0
+"""Seconds until whoever was given the name has surely opened the file."""
+READ_WITHIN = 600.0
+"""Seconds until an answer that nobody has read to its end is let go of."""
+
+
+class Spool:
+    """Takes bytes in; gives them back whole or, when there are many, as a file."""
+
+    def __init__(self) -> None:
+        self._parts: list[bytes] = []
+        self._file: IO[bytes] | None = None
+        self.size = 0
+
+    def put(self, data: bytes) -> None:
+        """Take some more."""
+        self.size += len(data)
+        if self._file is not None:
+            self._file.write(data)
+            return
+        self._parts.append(data)
+        if self.size > MOST_IN_MEMORY:
+            self._file = tempfile.NamedTemporaryFile(prefix="alloyref-bulk-", delete=False)  # noqa: SIM115 - lives on
+            self._file.write(b"".join(self._parts))
+            self._parts.clear()
+
+    def content(self) -> bytes:
+        """All of it, where it is in memory."""
+        return b"".join(self._parts)
+
+    def file(self) -> Path | None:
+        """The file it is in, written to the end; None where it is in memory."""
+        if self._file is None:
+            return None
+        self._file.flush()
+        return Path(self._file.name)
+
+    def remove(self) -> None:
+        """Let go of the file; what somebody still reads of it ends here."""
+        if self._file is not None:
+            if not self._file.closed:
+                self._file.truncate(0)
+            self._file.close()
+            Path(self._file.name).unlink(missing_ok=True)
+            self._file = None
+
+    async def read_by_others(self) -> None:
+        """Wait until those who were given the name have read the file, or have had the time to."""
+        if self._file is None:
+            return
+        waited = 0.0
+        while waited < OPENED_WITHIN and self._readers() == 0:
+            await asyncio.sleep(0.02)
+            waited += 0.02
+        if self._readers() is None:
+            # It cannot be seen who reads here; an open file outlives its name, so only that goes.
+            await asyncio.sleep(OPENED_WITHIN)
+            self._file.close()
+        waited = 0.0
+        while self._readers() and waited < READ_WITHIN:
+            pause = min(1.0, 0.02 + waited)
+            await asyncio.sleep(pause)
+            waited += pause
+
+    def _readers(self) -> int | None:
+        """How many others hold the file open in this process; None where that cannot be seen."""
+        if self._file is None or self._file.closed or not OPEN_FILES.is_dir():
+            return None
+        name, found = self._file.name, -1
+        for entry in OPEN_FILES.iterdir():
+            try:
+                found += os.readlink(entry) == name
+            except OSError:  # closed meanwhile
+                continue
+        return found

@@ -1,0 +1,35 @@
+"""How much the requests of all connections together may hold at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+
+class Full(Exception):
+    """There is no room for this request now."""
+
+
+class Flow:
+    """Counts what requests in progress hold, in bytes or in places.
+
+    >>> flow = Flow(10)
+    >>> with flow.room(7):
+    ...     flow.held
+    7
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self.held = 0
+
+    @contextmanager
+    def room(self, size: int) -> Iterator[None]:
+        """Hold so much room; `Full` where there is none. One alone always has room."""
+        if self.held and self.held + size > self._most:
+            raise Full
+        self.held += size
+        try:
+            yield
+        finally:
+            self.held -= size
