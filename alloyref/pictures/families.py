@@ -10,7 +10,7 @@ from alloyref.domain.calculation import Number, Quantity, density_quantity, item
 from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import Alloy
-from alloyref.domain.numbers import plain
+from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 from alloyref.pictures.drawing import INK, SOFT, WARM, Drawing
@@ -28,6 +28,7 @@ SIGNS = {
 }
 OTHER = ("x", "#6b4f9a")
 KARATS = tuple(range(8, 25))
+SHOWN_DECIMALS = 3
 LEAST_KARAT = Decimal("7.5")
 
 
@@ -64,13 +65,15 @@ def families(inputs: FamiliesInputs, reference: Reference) -> Drawing:
         "only and with copper only: density rises with karat; between the lines lies what silver and copper can make."
     )
     if inputs.density is not None:
-        within = [alloy for alloy in golds if abs(alloy.metal.density.value - inputs.density) <= half]
+        low, high = inputs.density - half, inputs.density + half
+        within = [one for one in golds if one.metal.density.low <= high and one.metal.density.high >= low]
         karats = sorted({round(alloy.karat) for alloy in within})
-        found = f"{len(within)} of these alloys lie in it" + (
-            f", of {karats[0]} to {karats[-1]} karat" if karats else ""
-        )
+        span = f", of {karats[0]} to {karats[-1]} karat" if karats else ""
         stamped = f", stamped {plain(inputs.karat)} karat" if inputs.karat is not None else ""
-        says += f" The ring measured {plain(inputs.density)} ± {plain(half)} g/cm³{stamped}; {found}."
+        value, width = (plain(round_to(one, SHOWN_DECIMALS)) for one in (inputs.density, half))
+        says += (
+            f" The ring measured {value} ± {width} g/cm³{stamped}; the ranges of {len(within)} of them meet it{span}."
+        )
     return Drawing("Density and karat of gold alloys", says, lambda axes: _draw(axes, golds, inputs, reference))
 
 

@@ -11,6 +11,8 @@ import requests
 Web = Callable[..., requests.Response]
 PAGES = (
     "/",
+    "/recovery",
+    "/density-test",
     "/alloys",
     "/alloys/sterling-silver",
     "/compare?id=fine-gold&id=fine-silver",

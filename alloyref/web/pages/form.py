@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from alloyref.domain.calculation import (
+    AssayOf,
     Choice,
     Flag,
     Item,
@@ -118,7 +119,12 @@ def declared(type_: type, pointer: str) -> Item:
     tokens = [token for token in pointer[1:].split("/") if not token.isdecimal()]
     found = _named(type_, tokens[0])
     for token in tokens[1:]:
-        found = _named(_inner(found.kind), token)
+        # Of an assay each element is a field.
+        found = (
+            Item(Text(), "In permille.", token)
+            if isinstance(found.kind, AssayOf)
+            else _named(_inner(found.kind), token)
+        )
     return found
 
 

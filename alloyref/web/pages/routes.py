@@ -2,32 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 
 import orjson
 from flask import Blueprint, Response, render_template, request, send_from_directory
 
+from alloyref.domain.calculation import Calculation
+from alloyref.domain.density_test import DENSITY_TEST
 from alloyref.domain.errors import AlloyrefError, Issue, UnknownName
 from alloyref.domain.finder import SORTS, USES, AlloyQuery
 from alloyref.domain.numbers import plain
 from alloyref.domain.order import ORDER
 from alloyref.domain.order.inputs import OrderInputs
+from alloyref.domain.recovery import RECOVERY
+from alloyref.pictures.families import FamiliesInputs, families
 from alloyref.pictures.flow import flow
 from alloyref.pictures.triangle import CORNERS, TriangleInputs, triangle
-from alloyref.services.calculations import answer
+from alloyref.services.calculations import Answer, answer
 from alloyref.services.lookup import alloy_named
 from alloyref.services.views import AlloyDetail, AlloyView, SourceView, alloy_detail, alloy_view, source_view
-from alloyref.web.pages import order_form
-from alloyref.web.pages.form import Form, nested
+from alloyref.web.pages import bench_forms, order_form
+from alloyref.web.pages.form import Form, Part, nested
 from alloyref.web.pages.show import DOCS_POLICY, guarded, shown
 from alloyref.web.representation import HTML, reference_response
 from alloyref.web.schemas.answer import answer_json, dataset_json
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 
-PAGES = (("pages.start", "Order"), ("pages.finder", "Alloys"), ("pages.docs", "For programs"))
+PAGES = (
+    ("pages.start", "Order"),
+    ("pages.recovery", "Recovery"),
+    ("pages.density_test", "Density test"),
+    ("pages.finder", "Alloys"),
+    ("pages.docs", "For programs"),
+)
 MOST_COMPARED = 4
 PAGE_SIZE = 60
 
@@ -84,30 +95,80 @@ def start() -> Response:
     return _kept("start.html", form=form, **_choices(service()))
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A form that was sent, as it is shown again, and its answer unless something is wrong or more rows are asked."""
+
+    form: Form
+    found: Answer | None = None
+
+
+def _sent(calculation: Calculation, parts: tuple[Part, ...]) -> Sent:
+    here = service()
+    more = request.form.get("more", "")
+    data: Mapping[str, Any] = {}
+    try:
+        data = nested(request.form.items(multi=True))
+        if more:
+            return Sent(Form(calculation.inputs, parts, data, more=more))
+        found = answer(calculation, here.loaders.load(calculation.inputs, data), here.reference)
+    except AlloyrefError as error:
+        return Sent(Form(calculation.inputs, parts, data, error.issues))
+    return Sent(Form(calculation.inputs, parts, data), found)
+
+
+def _document(found: Answer, here: Service) -> Any:
+    """What the API would send, no more and no less."""
+    return orjson.loads(orjson.dumps(answer_json(found, here.writers)))
+
+
 @blueprint.post("/order")
 def order() -> Response:
     """The order sheet, or the form again with what is wrong beside each field."""
     here = service()
-    more = request.form.get("more", "")
-    data: Mapping[str, Any] = {}
-    issues: tuple[Issue, ...] = ()
-    found = None
-    try:
-        data = nested(request.form.items(multi=True))
-        if not more:
-            inputs = here.loaders.load(OrderInputs, data)
-            found = answer(ORDER, inputs, here.reference)
-    except AlloyrefError as error:
-        issues = error.issues
-    form = Form(OrderInputs, order_form.ORDER, data, issues, more)
-    if found is None:
-        return _made("start.html", 422 if issues else 200, form=form, **_choices(here))
-    # The sheet shows what the API would send, no more and no less.
-    document = orjson.loads(orjson.dumps(answer_json(found, here.writers)))
-    picture = flow(inputs, here.reference)
+    sent = _sent(ORDER, order_form.ORDER)
+    if sent.found is None:
+        return _made("start.html", 422 if sent.form.issues else 200, form=sent.form, **_choices(here))
+    document = _document(sent.found, here)
+    picture = shown(flow(sent.found.inputs, here.reference))
     balance = document["result"]["balance"]
     books = [("all metal", balance["total"]), *balance["elements"].items()]
-    return _made("order.html", answer=document, books=books, picture=shown(picture), form=form, **_choices(here))
+    return _made("order.html", answer=document, books=books, picture=picture, form=sent.form, **_choices(here))
+
+
+@blueprint.route("/density-test", methods=["GET", "POST"])
+def density_test() -> Response:
+    """What a piece is, by its weight in air and in water."""
+    return _bench_page("density_test.html", DENSITY_TEST, bench_forms.DENSITY_TEST, _ring)
+
+
+@blueprint.route("/recovery", methods=["GET", "POST"])
+def recovery() -> Response:
+    """What scrap is worth, and which refiner's offer pays more."""
+    return _bench_page("recovery.html", RECOVERY, bench_forms.RECOVERY, lambda found: {})
+
+
+def _ring(found: Answer) -> dict[str, Any]:
+    """The measured piece among the gold alloys."""
+    density = found.outcome.result.density
+    half = max(density.high - density.value, density.value - density.low)
+    return {"picture": shown(families(FamiliesInputs(density.value, half), service().reference))}
+
+
+def _bench_page(
+    template: str, calculation: Calculation, parts: tuple[Part, ...], more_of: Callable[[Answer], dict[str, Any]]
+) -> Response:
+    """A form, and above it the sheet that answers it."""
+    here = service()
+    if request.method == "GET":
+        empty = Form(calculation.inputs, parts, {})
+        return _kept(template, form=empty, answer=None, **_choices(here))
+    sent = _sent(calculation, parts)
+    if sent.found is None:
+        status = 422 if sent.form.issues else 200
+        return _made(template, status, form=sent.form, answer=None, **_choices(here))
+    values = {"form": sent.form, "answer": _document(sent.found, here), **more_of(sent.found)}
+    return _made(template, **values, **_choices(here))
 
 
 @blueprint.get("/alloys")

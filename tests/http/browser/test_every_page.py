@@ -10,6 +10,8 @@ from axe_playwright_python.sync_playwright import Axe
 
 PATHS = (
     "/",
+    "/recovery",
+    "/density-test",
     "/alloys?base=Au",
     "/alloys/sterling-silver",
     "/compare?id=sterling-silver&id=gold-585-yellow&id=gold-750-yellow",
