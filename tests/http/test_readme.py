@@ -34,8 +34,10 @@ def run(command: str, server: Any, folder: Path) -> str:
     programs = {".venv/bin/alloyref": f"{python} -m alloyref", ".venv/bin/python": python}
     here = re.sub("|".join(map(re.escape, programs)), lambda found: programs[found.group()], here)
     environment = {**os.environ, "ALLOYREF_DATA_DIR": str(folder)}
+    if "PYTHONPATH" in environment:
+        environment["PYTHONPATH"] = str(Path(environment["PYTHONPATH"]).resolve())
     shell = ["bash", "-euo", "pipefail", "-c", here]
-    done = subprocess.run(shell, capture_output=True, text=True, env=environment, timeout=60, check=False)
+    done = subprocess.run(shell, capture_output=True, text=True, cwd=folder, env=environment, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
     return done.stdout
 
