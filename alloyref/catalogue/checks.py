@@ -12,7 +12,7 @@ from alloyref.domain.citations import citations
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.melting import MODEL_SOURCES, STEPS, SYSTEM, node_index
 from alloyref.domain.metal import FinenessMark
-from alloyref.domain.provenance import Property
+from alloyref.domain.provenance import Property, Status
 from alloyref.domain.units import Dimension, Units, build_registry, pint_name
 
 DENSITY_RANGE = (Decimal("0.5"), Decimal("23"))
@@ -30,7 +30,7 @@ FAMILIES_MARKED = {
 def check(data: Dataset) -> list[str]:
     """Every fault found, one sentence each; an empty list means the data hold."""
     faults: list[str] = []
-    for proof in (_sources, _ranges, _melting, _alloys, density_faults, _units, _marks, _sizes):
+    for proof in (_sources, _standings, _ranges, _melting, _alloys, density_faults, _units, _marks, _sizes):
         faults += proof(data)
     return faults
 
@@ -47,6 +47,20 @@ def _sources(data: Dataset) -> Iterator[str]:
             yield f"source {known.id}: nothing rests on it"
         if known.kind == "memory" and known.quality != "D":
             yield f"source {known.id}: a remembered source has quality D"
+
+
+PRIMARY = ("standard", "law", "derivation")
+"""Kinds of source whose own text can set a value; what a handbook or a library says of a law is a handbook figure."""
+
+
+def _standings(data: Dataset) -> Iterator[str]:
+    """A standing may not claim more than the kind of its source gives, nor hide that a source is remembered."""
+    for one in citations(data):
+        if one.source in data.sources:
+            kind = data.sources[one.source].kind
+            primary, remembered = one.status == Status.STANDARD.value, one.status == Status.FROM_MEMORY.value
+            if (primary and kind not in PRIMARY) or remembered != (kind == "memory"):
+                yield f"{one.table} {one.id}: {one.field}: a source of kind {kind} does not make it {one.status}"
 
 
 ALWAYS_USED = {"definition", "caller", "ideal-mixing", "hydrostatic-weighing", *MODEL_SOURCES}

@@ -28,7 +28,7 @@ from alloyref.catalogue.sizes import (
     gauge,
     ring_size,
 )
-from alloyref.catalogue.text import DatasetError, Row, parse_shares, read_rows, read_text
+from alloyref.catalogue.text import DatasetError, Row, note_about, parse_shares, read_rows, read_text
 from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import DensityModel, MixingTerm
@@ -238,7 +238,7 @@ def _between(row: Row, columns: tuple[str, str, str], unit: str, status: str, so
         value if high is None else high,
         row.status(status),
         row.text(source),
-        row.maybe("note"),
+        note_about(row.maybe("note"), columns[0]),
     )
 
 
@@ -407,7 +407,8 @@ def _published(name: str, alloy: Row, printed: dict[str, Row], sources: dict[str
         value = row.maybe_decimal(column)
         if value is not None:
             standing = row.status(status, default=row.status("status"))
-            values.append(PublishedValue(kind, value, unit, standing, source, name, False, row.maybe("note")))
+            note = note_about(row.maybe("note"), kind)
+            values.append(PublishedValue(kind, value, unit, standing, source, name, False, note))
     return values
 
 

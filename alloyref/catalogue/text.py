@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,6 +14,29 @@ from pathlib import Path
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.numbers import parse_decimal
 from alloyref.domain.provenance import Status
+
+_ABOUT = re.compile(r"(?:^|; )(composition|density|solidus|liquidus|melting|melting point|hardness): ")
+_MELTING = ("solidus", "liquidus", "melting_point")
+_COVERS = {"melting": _MELTING, "melting point": _MELTING}
+
+
+def note_about(note: str, name: str) -> str:
+    """What of a row's note belongs to the property `name`: no word about its hardness at its solidus.
+
+    A part that begins with the name of a property, as in `hardness: wire`, is about that one only and loses the
+    name here; parts before the first name and those about the composition are about every figure of the row.
+
+    >>> note_about("page 7; density: 0.302 lb/in3; melting: 1510 to 1780 F", "solidus")
+    'page 7; 1510 to 1780 F'
+    """
+    lead, *parts = _ABOUT.split(note)
+    kept = [lead]
+    for about, words in zip(parts[::2], parts[1::2], strict=True):
+        if about == "composition":
+            kept.append(f"{about}: {words}")
+        elif name in _COVERS.get(about, (about,)):
+            kept.append(words)
+    return "; ".join(part for part in kept if part)
 
 
 class DatasetError(Exception):

@@ -74,6 +74,23 @@ def test_an_unknown_source_in_any_table(run: Run, copy: Path, cell: tuple[str, s
     refused(run, copy, "'hearsay'")
 
 
+@pytest.mark.parametrize(
+    "claim",
+    [
+        ("units.csv", "symbol", "tola", {"status": "standard"}),
+        ("stones.csv", "id", "diamond", {"status": "handbook"}),
+        ("units.csv", "symbol", "dwt", {"status": "from-memory"}),
+        ("elements.csv", "symbol", "Rh", {"melting_point_status": "standard"}),
+    ],
+)
+def test_a_standing_that_its_source_does_not_bear(
+    run: Run, copy: Path, claim: tuple[str, str, str, dict[str, str]]
+) -> None:
+    table, key, value, cells = claim
+    edit(copy / table, key, value, **cells)
+    refused(run, copy, value, f"does not make it {next(iter(cells.values()))}")
+
+
 CITING = [
     (path.name, column)
     for path in sorted(data_folder().glob("*.csv"))

@@ -63,6 +63,13 @@ def test_awg_by_floating_point(reference: Reference) -> None:
     ]
 
 
+def test_the_table_gives_each_awg_gauge_in_mm_as_the_rule_does(reference: Reference) -> None:
+    """To the 0.00001 mm that is served: the inches of the table are not rounded so far that the mm differ."""
+    for number, inches in table(reference, AWG).items():
+        exact = math.exp(math.log(0.005) + (36 - number) / 39 * math.log(92)) * 25.4
+        assert f"{inches * Decimal('25.4'):.5f}" == f"{exact:.5f}", number
+
+
 def test_swg_is_straight_between_its_breakpoints(reference: Reference) -> None:
     inches = table(reference, SWG)
     assert sorted(inches) == list(range(-6, 51))
