@@ -46,7 +46,7 @@ def demo() -> None:
         finally:
             server.terminate()
     click.echo(f"{STORY}\nAsked of {address}/v1/order:\n")
-    click.echo(order_sheet(answer))
+    click.echo(order_sheet(json.loads(answer.text)))
     click.echo(f"\nTo keep the service running: {Path(sys.argv[0])} serve   (then open http://127.0.0.1:8087/)")
 
 

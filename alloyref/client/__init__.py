@@ -1,6 +1,22 @@
-"""A small client for the service, over HTTP only."""
+"""A client for the service: typed answers, patience, and nothing but HTTP."""
 
-from alloyref.client.http import Client, ServiceProblem
+from alloyref.client.http import Client
+from alloyref.client.patience import Patience
+from alloyref.client.problem import Issue, ServiceProblem
 from alloyref.client.summary import BrokenAnswer
+from alloyref.client.values import Alloy, Answer, Assumption, Caution, Dataset, Money, Quantity
 
-__all__ = ["BrokenAnswer", "Client", "ServiceProblem"]
+__all__ = [
+    "Alloy",
+    "Answer",
+    "Assumption",
+    "BrokenAnswer",
+    "Caution",
+    "Client",
+    "Dataset",
+    "Issue",
+    "Money",
+    "Patience",
+    "Quantity",
+    "ServiceProblem",
+]

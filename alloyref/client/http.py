@@ -1,53 +1,64 @@
-"""Asking the service over HTTP, with its problems as one exception."""
+"""Asking the service over HTTP."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import os
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from types import TracebackType
 from typing import Any, BinaryIO, Self
 
-import requests
+from requests.exceptions import ChunkedEncodingError, ConnectionError  # noqa: A004 - what requests calls it
 
+from alloyref.client.patience import Patience
 from alloyref.client.summary import BrokenAnswer, SummaryCheck
+from alloyref.client.transport import CSV, Transport, segment
+from alloyref.client.values import Alloy, Answer, Quantity, read_json
 
-PART = 262_144
-POOL = 10
 TIMEOUT_SECONDS = 30.0
-
-
-class ServiceProblem(Exception):
-    """What the service refused: `status`, and `errors` with pointer, code, detail and suggestions."""
-
-    def __init__(self, status: int, document: Mapping[str, Any]) -> None:
-        super().__init__(f"{status} {document.get('detail', '')}")
-        self.status = status
-        self.errors: list[dict[str, Any]] = list(document.get("errors", []))
+API_KEY = "ALLOYREF_API_KEY"
 
 
 class Client:
-    """Calls a running service.
+    """Asks a running service; safe to share between threads.
 
-    Example: `Client("http://127.0.0.1:8087").calculate("mass", {"value": "1", "from": "ozt", "to": "g"})`.
+    `key` is an API key, from the environment variable ALLOYREF_API_KEY if none is given. `timeout` is in seconds, for
+    connecting and for each wait for an answer. `patience` says how long it asks again. Whatever is refused is a
+    `ServiceProblem`; a service that does not answer is an exception of requests.
+
+    Each calculation of the service is a method by its name, underscores for dashes; a trailing underscore frees a
+    word that Python keeps for itself: `shop.mass(value=1, from_="ozt", to="g").quantity("mass").value` is
+    `Decimal("31.1034768")`.
     """
 
-    def __init__(self, address: str, timeout: float = TIMEOUT_SECONDS) -> None:
-        self._address = address.rstrip("/")
-        self._timeout = timeout
-        self._session = requests.Session()
-        for scheme in ("http://", "https://"):
-            # Files are sent in parts of this size; the usual 16 kB make many small sends of a large file.
-            self._session.get_adapter(scheme).init_poolmanager(POOL, POOL, blocksize=PART)  # type: ignore[attr-defined]
+    def __init__(
+        self,
+        address: str,
+        key: str | None = None,
+        *,
+        timeout: float = TIMEOUT_SECONDS,
+        patience: Patience | None = None,
+    ) -> None:
+        shown = key if key is not None else os.environ.get(API_KEY, "")
+        self._to = Transport(address, shown.strip(), timeout, patience or Patience())
 
-    def calculate(self, name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:
-        """A calculation by name; the whole answer. Raises `ServiceProblem` if it is refused."""
-        return self._json(self._session.post(f"{self._address}/v1/{name}", json=dict(inputs), timeout=self._timeout))
+    def calculate(self, name: str, inputs: Mapping[str, Any], *, record: bool = False) -> Answer:
+        """A calculation by name. With `record` the service keeps a record of it, whose id is in the answer."""
+        path = f"/v1/{segment(name)}"
+        kept = {"record": "true"}
+        return Answer.of(self._to.store(path, inputs, kept) if record else self._to.ask(path, inputs))
 
-    def get(self, path: str, **parameters: str) -> dict[str, Any]:
-        """A read, as JSON. Raises `ServiceProblem` if there is nothing."""
-        return self._json(self._session.get(f"{self._address}{path}", params=parameters, timeout=self._timeout))
+    def __getattr__(self, name: str) -> Callable[..., Answer]:
+        """The calculation of that name; whether there is one, the service knows."""
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return partial(self._calculation, name.replace("_", "-"))
+
+    def _calculation(self, name: str, /, *, record: bool = False, **inputs: Any) -> Answer:
+        return self.calculate(name, {one.removesuffix("_"): value for one, value in inputs.items()}, record=record)
 
     def bulk(
-        self, name: str, source: BinaryIO, target: BinaryIO, *, media: str = "text/csv", keep: str = ""
+        self, name: str, source: BinaryIO, target: BinaryIO, *, media: str = CSV, keep: str = ""
     ) -> dict[str, int]:
         """Send a file of rows, write the answered rows, and say how many there were and how many had no answer.
 
@@ -55,36 +66,86 @@ class Client:
         that ends the answer is checked and not written. Raises `ServiceProblem` if the whole is refused, and
         `BrokenAnswer` if the answer was cut off or changed on its way; `target` is then not to be used.
         """
-        address = f"{self._address}/v1/bulk/{name}"
         asked = {"summary": "true", **({"keep": keep} if keep else {})}
-        headers = {"Content-Type": media}
-        with self._session.post(
-            address, params=asked, data=source, headers=headers, stream=True, timeout=self._timeout
-        ) as response:
-            if response.status_code >= 400:
-                self._json(response)
-            check = SummaryCheck(target)
+        check = SummaryCheck(target)
+        with self._to.stream(f"/v1/bulk/{segment(name)}", asked, source, media) as parts:
             try:
-                for part in response.iter_content(PART):
+                for part in parts:
                     check.take(part)
-            except (requests.exceptions.ChunkedEncodingError, requests.exceptions.ConnectionError) as error:
+            except (ChunkedEncodingError, ConnectionError) as error:
                 raise BrokenAnswer(f"the answer was cut off: {error}") from None
-            return check.end()
+        return check.end()
 
-    @staticmethod
-    def _json(response: requests.Response) -> dict[str, Any]:
-        try:
-            document: dict[str, Any] = response.json()
-        except requests.exceptions.JSONDecodeError:
-            detail = f"The answer is not JSON but {response.headers.get('Content-Type', 'of no type')}."
-            raise ServiceProblem(response.status_code, {"detail": detail}) from None
-        if response.status_code >= 400:
-            raise ServiceProblem(response.status_code, document)
-        return document
+    def alloy(self, id_: str) -> Alloy:
+        """An alloy of the catalogue by id."""
+        return Alloy.of(read_json(self._to.read(f"/v1/alloys/{segment(id_)}").text))
+
+    def alloys(self, **query: Any) -> Iterator[Alloy]:
+        """The alloys that answer a query (`base="Au", karat=14, free_of="Ni,Cd"`), page by page as they are used."""
+        return (Alloy.of(row) for row in self._rows("alloys", query))
+
+    def number(self, id_: str, name: str, unit: str | None = None) -> Quantity:
+        """One property of an alloy by name, in a unit if one is given."""
+        query = {} if unit is None else {"unit": unit}
+        document = read_json(self._to.read(f"/v1/alloys/{segment(id_)}/{segment(name)}", query).text)
+        return Quantity.of({one: document[one] for one in ("value", "unit", "low", "high", "status", "source")})
+
+    def density(self, id_: str, unit: str | None = None) -> Quantity:
+        """Density of an alloy, in g/cm3 unless asked otherwise."""
+        return self.number(id_, "density", unit)
+
+    def solidus(self, id_: str, unit: str | None = None) -> Quantity:
+        """Temperature at which an alloy begins to melt, in C unless asked otherwise."""
+        return self.number(id_, "solidus", unit)
+
+    def liquidus(self, id_: str, unit: str | None = None) -> Quantity:
+        """Temperature at which an alloy is all liquid, in C unless asked otherwise."""
+        return self.number(id_, "liquidus", unit)
+
+    def fineness(self, id_: str, unit: str | None = None) -> Quantity:
+        """Fineness of an alloy by its base metal, in permille unless asked otherwise."""
+        return self.number(id_, "fineness", unit)
+
+    def karat(self, id_: str, unit: str | None = None) -> Quantity:
+        """Karat of a gold alloy."""
+        return self.number(id_, "karat", unit)
+
+    def table(self, name: str, **query: Any) -> list[dict[str, Any]]:
+        """The rows of a table (`units`, `gauges`, `alloys` ...), each as it is served, numbers exact."""
+        return list(self._rows(name, query))
+
+    def table_csv(self, name: str, **query: Any) -> str:
+        """A table as csv, header first, all pages of it."""
+        first, *others = self._to.pages(f"/v1/{segment(name)}.csv", query, CSV)
+        return first.text + "".join(page.text.split("\r\n", 1)[1] for page in others)
+
+    def get(self, path: str, **query: Any) -> Any:
+        """Any read, as JSON with exact numbers."""
+        return read_json(self._to.read(path, query).text)
+
+    def store(self, path: str, document: Mapping[str, Any]) -> Any:
+        """Send what is to be stored, once however often it must be sent: `store("/v1/shop/alloys", {...})`."""
+        return read_json(self._to.store(path, document))
+
+    def replace(self, path: str, document: Mapping[str, Any], etag: str) -> Any:
+        """Replace what is stored, if it is still the version of that ETag."""
+        return read_json(self._to.send("PUT", path, document=document, headers={"If-Match": etag}).text)
+
+    def delete(self, path: str, etag: str) -> None:
+        """Delete what is stored, if it is still the version of that ETag."""
+        self._to.send("DELETE", path, headers={"If-Match": etag})
+
+    def etag(self, path: str) -> str:
+        """The present version of what is stored there, to name in `replace` or `delete`."""
+        return self._to.read(path).etag or ""
+
+    def _rows(self, name: str, query: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+        for page in self._to.pages(f"/v1/{segment(name)}", query):
+            yield from read_json(page.text)[name.replace("-", "_")]
 
     def close(self) -> None:
         """Close the connections."""
-        self._session.close()
+        self._to.close()
 
     def __enter__(self) -> Self:
         return self

@@ -42,8 +42,8 @@ Start = Callable[..., Any]
 
 
 @contextmanager
-def _started(folder: Path, *, ready: bool = True, **environment: str) -> Iterator[Running]:
-    port = free_port()
+def _started(folder: Path, *, ready: bool = True, port: int | None = None, **environment: str) -> Iterator[Running]:
+    port = port or free_port()
     log = folder / "log"
     given = {name: value for name, value in os.environ.items() if not name.startswith("ALLOYREF_")}
     given |= {"ALLOYREF_DATA_DIR": str(folder / "data"), **environment}
@@ -64,11 +64,11 @@ def _started(folder: Path, *, ready: bool = True, **environment: str) -> Iterato
 def start(tmp_path_factory: pytest.TempPathFactory) -> Start:
     """Start a service of one's own: `with start(ALLOYREF_BODY_SECONDS="2") as service: ...`.
 
-    With `ready=False` it need only be alive.
+    With `ready=False` it need only be alive; `port` is where another one was, for a restart.
     """
 
-    def begin(*, ready: bool = True, **environment: str) -> Any:
-        return _started(Path(tmp_path_factory.mktemp("service")), ready=ready, **environment)
+    def begin(*, ready: bool = True, port: int | None = None, **environment: str) -> Any:
+        return _started(Path(tmp_path_factory.mktemp("service")), ready=ready, port=port, **environment)
 
     return begin
 

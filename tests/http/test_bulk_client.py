@@ -43,7 +43,7 @@ def test_a_refusal_is_a_problem(client: Client) -> None:
     with pytest.raises(ServiceProblem) as refused:
         client.bulk("transfer", io.BytesIO(ROWS), io.BytesIO())
     assert refused.value.status == 422
-    assert refused.value.errors[0]["pointer"] == "/columns"
+    assert refused.value.issues[0].pointer == "/columns"
 
 
 WHOLE = (

@@ -54,14 +54,14 @@ def test_the_demo_order_through_the_client(server: Any, demo_order: dict[str, An
         answer = client.calculate("order", demo_order)
         with pytest.raises(ServiceProblem) as refused:
             client.calculate("order", {**demo_order, "final_metal": "gold-585-yelow"})
-        assert client.get("/v1/dataset")["hash"] == answer["dataset"]["hash"]
-    assert set(answer) == {"result", "inputs", "assumptions", "cautions", "dataset"}
-    assert_books_close(json.loads(json.dumps(answer["result"]), parse_float=Decimal))
-    assert answer["result"]["castings"] == 3
-    assert answer["result"]["cost"]["total"]["currency"] == "EUR"
+        assert client.get("/v1/dataset")["hash"] == answer.dataset.hash
+    assert set(json.loads(answer.text)) == {"result", "inputs", "assumptions", "cautions", "dataset"}
+    assert_books_close(json.loads(answer.text, parse_float=Decimal)["result"])
+    assert answer.result["castings"] == 3
+    assert answer.result["cost"]["total"].currency == "EUR"
     assert refused.value.status == 422
-    assert refused.value.errors[0]["pointer"] == "/final_metal"
-    assert "gold-585-yellow" in refused.value.errors[0]["suggestions"]
+    assert refused.value.issues[0].pointer == "/final_metal"
+    assert "gold-585-yellow" in refused.value.issues[0].suggestions
 
 
 def test_the_books_close_with_numbers_read_as_decimals(web: Web, demo_order: dict[str, Any]) -> None:

@@ -1,0 +1,66 @@
+"""What the service refuses, as one exception."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import requests
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """One fault: its place in what was sent (JSON pointer), a code, words, and what would have been right."""
+
+    pointer: str
+    code: str
+    detail: str
+    suggestions: tuple[str, ...] = ()
+
+
+class ServiceProblem(Exception):
+    """A refusal of the service, as its problem document (RFC 9457) tells it.
+
+    `type`, `title`, `status` and `detail` say what happened, `issues` where. `retry_after` is the header of that
+    name, where the service said when to come back. A service that does not answer at all is no problem of this
+    kind: that stays an exception of requests.
+
+    >>> problem = ServiceProblem(422, {"title": "The input breaks a rule", "detail": "No unit.", "errors": [
+    ...     {"pointer": "/mass", "code": "unit-missing", "detail": "No unit.", "suggestions": ["g", "dwt"]}]})
+    >>> print(problem)
+    422 The input breaks a rule: No unit.
+      /mass: No unit. (g, dwt)
+    """
+
+    def __init__(self, status: int, document: Mapping[str, Any], retry_after: str | None = None) -> None:
+        self.status = status
+        self.type = str(document.get("type", "about:blank"))
+        self.title = str(document.get("title", ""))
+        self.detail = str(document.get("detail", ""))
+        self.issues = tuple(
+            Issue(one["pointer"], one["code"], one["detail"], tuple(one["suggestions"]))
+            for one in document.get("errors", ())
+        )
+        self.retry_after = retry_after
+        super().__init__(self._words())
+
+    def _words(self) -> str:
+        head = f"{self.status} " + ": ".join(part for part in (self.title, self.detail) if part)
+        lines = [
+            f"  {one.pointer or '/'}: {one.detail}" + (f" ({', '.join(one.suggestions)})" if one.suggestions else "")
+            for one in self.issues
+        ]
+        return "\n".join([head, *lines])
+
+
+def problem_of(response: requests.Response) -> ServiceProblem:
+    """The problem in a response; a refusal that is no problem document, as of a proxy, is told by its type."""
+    kind = response.headers.get("Content-Type", "no type")
+    try:
+        document = json.loads(response.text)
+        return ServiceProblem(response.status_code, document, response.headers.get("Retry-After"))
+    except (ValueError, KeyError, TypeError, AttributeError):
+        told = {"title": response.reason or "", "detail": f"The answer is no problem document but of {kind}."}
+        return ServiceProblem(response.status_code, told, response.headers.get("Retry-After"))
