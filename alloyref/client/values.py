@@ -25,6 +25,8 @@ def sent(value: Any) -> Any:
         return str(value)
     if isinstance(value, Quantity):
         return {"value": str(value.value), "unit": value.unit}
+    if isinstance(value, Money):
+        return {"value": str(value.value), "currency": value.currency}
     raise TypeError(f"{type(value).__name__} cannot be sent")
 
 
