@@ -11,19 +11,18 @@ import asyncio
 import io
 import logging
 import sys
-from collections.abc import Iterable
-from functools import lru_cache
+from collections.abc import Iterable, Mapping
+from functools import lru_cache, partial
 from typing import Any
 
 from alloyref.settings import Settings
-from alloyref.web.bulk.door import Door, bulk_name
-from alloyref.web.bulk.form import Bench
+from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.flow import Flow, Full
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
-from alloyref.web.service import KEY, Service
 
 log = logging.getLogger("alloyref")
+NOTHING_MORE: Mapping[str, Any] = {}
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 PROBLEM_HEADERS: Headers = [
     ("content-type", MEDIA_TYPE),
@@ -43,8 +42,7 @@ class Gateway:
         self._keeps = not settings.cors_origins
         self._bodies = Flow(settings.max_in_flight)
         self._runs = Flow(settings.max_bulk_runs)
-        here: Service = application.extensions[KEY]
-        self._door = Door(settings, Bench(here.reference, here.loaders, here.writers))
+        self._door = Door(settings)
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
         """Answer one request."""
@@ -65,10 +63,9 @@ class Gateway:
         if scope.method in NO_BODY:
             protocol.response_bytes(*self._call(scope, b""))
             return
-        bulk = bulk_name(scope)
         try:
-            if bulk is not None:
-                await self._answer_bulk(bulk, scope, protocol)
+            if is_bulk(scope):
+                await self._answer_bulk(scope, protocol)
             elif (length := self._length(headers, protocol, self._settings.max_body)) is not None:
                 with self._bodies.room(length):
                     content = await self._body(protocol)
@@ -82,11 +79,11 @@ class Gateway:
         """The worker stops."""
         self._door.close()
 
-    async def _answer_bulk(self, name: str, scope: Any, protocol: Any) -> None:
+    async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, protocol, self._settings.max_bulk_body)
         if length is not None:
             with self._runs.room(1):
-                await self._door.answer(name, scope, protocol, length)
+                await self._door.answer(partial(self._call, scope, b""), scope, protocol, length)
 
     def _answer_ready(self, key: tuple[str, str, str], if_none_match: str | None, protocol: Any) -> bool:
         found = self._ready.get(key)
@@ -128,10 +125,10 @@ class Gateway:
         headers = [*PROBLEM_HEADERS, *more, ("connection", "close")]
         protocol.response_bytes(TYPES[type_].status, headers, problem_bytes(type_, detail))
 
-    def _call(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
+    def _call(self, scope: Any, content: bytes, more: Mapping[str, Any] = NOTHING_MORE) -> tuple[int, Headers, bytes]:
         """Call the WSGI application with a whole request and take its whole answer."""
         try:
-            return self._called(scope, content)
+            return self._called(scope, content, more)
         except Exception:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
             return (
@@ -140,13 +137,13 @@ class Gateway:
                 problem_bytes("internal", "The service failed on this request; the fault was logged."),
             )
 
-    def _called(self, scope: Any, content: bytes) -> tuple[int, Headers, bytes]:
+    def _called(self, scope: Any, content: bytes, more: Mapping[str, Any]) -> tuple[int, Headers, bytes]:
         answer: list[Any] = []
 
         def start_response(status: str, headers: Headers, exc_info: Any = None) -> None:
             answer[:] = [int(status[:3]), headers]
 
-        parts: Iterable[bytes] = self._application(environ(scope, content), start_response)
+        parts: Iterable[bytes] = self._application({**environ(scope, content), **more}, start_response)
         try:
             body = b"".join(parts)
         finally:

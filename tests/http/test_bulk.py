@@ -226,3 +226,24 @@ def test_a_body_without_a_length_and_one_too_large_are_refused(
         problem_of(post(running, iter([HEAD])), 411)
         problem_of(post(running, body_of(100)), 413)
         assert post(running, body_of(5)).status_code == 200
+
+
+def test_the_application_is_asked_first_as_for_any_request(start: Callable[..., Any]) -> None:
+    origin = "https://bench.example"
+    headers = {**MEDIA, "Origin": origin}
+    with start(ALLOYREF_CORS_ORIGINS=origin) as running:
+        address = f"{running.address}/v1/bulk/transfer"
+        for body, status in ((body_of(3), 200), (body_of(30_000), 200), (b"mas\n", 422), (b"", 400)):
+            answer = requests.post(address, data=body, headers=headers, timeout=60)
+            holds(answer, status, origin)
+        answer = requests.post(address, data=body_of(3), headers={"Origin": origin}, timeout=60)
+        holds(answer, 415, origin)
+
+
+def holds(answer: requests.Response, status: int, origin: str) -> None:
+    """An answer has its status, and every header that the application gives."""
+    assert answer.status_code == status
+    assert answer.headers["Access-Control-Allow-Origin"] == origin
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert answer.headers["Cache-Control"] == "no-store"
+    assert int(answer.headers["Content-Length"]) == len(answer.content)

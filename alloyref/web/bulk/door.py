@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import AsyncIterator, Iterator
-from dataclasses import replace
+from collections.abc import AsyncIterator, Callable, Iterator
+from dataclasses import dataclass
 from typing import Any
-from urllib.parse import parse_qsl
 
 from alloyref.settings import Settings
 from alloyref.web.bulk.fastlane import WORTH_BYTES, load_polars
-from alloyref.web.bulk.form import Bench
-from alloyref.web.bulk.run import BULK, Refusal, Run, begin
+from alloyref.web.bulk.run import BULK, Refusal, Run
 from alloyref.web.bulk.spool import Spool
 from alloyref.web.problems import MEDIA_TYPE
 
@@ -22,15 +20,29 @@ PROGRESS = 16_384
 """So many bytes must arrive within the time for a body; a slower client is let go."""
 PLENTY = 400_000
 """Arrivals are answered together from so many bytes on; a client may send a few at a time."""
-HEADERS = [("cache-control", "no-store"), ("x-content-type-options", "nosniff")]
+HEADERS = [("cache-control", "no-store")]
+OF_THE_BODY = frozenset({"content-type", "content-length", "cache-control"})
+
+
+PASSAGE = "alloyref.bulk"
+"""Where the environment of a request holds its `Passage`."""
+Answer = tuple[int, list[tuple[str, str]], bytes]
+Ask = Callable[[dict[str, Any]], Answer]
+
+
+@dataclass(slots=True)
+class Passage:
+    """What the application leaves when it lets a bulk request in: the run that its rows go through."""
+
+    polars: Any
+    run: Run | None = None
 
 
 class Door:
     """Answers the bulk requests of a worker."""
 
-    def __init__(self, settings: Settings, bench: Bench) -> None:
+    def __init__(self, settings: Settings) -> None:
         self._settings = settings
-        self._bench = bench
         self._spools: set[Spool] = set()
 
     def close(self) -> None:
@@ -38,31 +50,35 @@ class Door:
         for spool in self._spools:
             spool.remove()
 
-    async def answer(self, name: str, scope: Any, protocol: Any, length: int) -> None:
-        """Answer one request whose body has this length."""
+    async def answer(self, ask: Ask, scope: Any, protocol: Any, length: int) -> None:
+        """Answer one request whose body has this length, if the application, asked first, lets it in."""
         spool = Spool()
         self._spools.add(spool)
         body = self._body(protocol, length)
         try:
+            passage = Passage(await self._polars(length))
+            status, headers, content = ask({PASSAGE: passage})
             try:
-                run = self._begin(name, scope, await self._polars(length))
-                await self._fill(run, body, spool)
+                if passage.run is not None:
+                    await self._fill(passage.run, body, spool)
             except Refusal as refused:
+                status, content, passage.run = refused.status, refused.body(), None
+                headers = [*_without_content(headers), ("content-type", MEDIA_TYPE), *HEADERS]
+            if passage.run is None:
                 # Read to the end first: a client that is still sending would miss the answer.
                 async for _ in body:
                     pass
-                _refuse(protocol, refused)
-                return
-            await self._give(run, spool, protocol)
+                protocol.response_bytes(status, headers, content)
+            else:
+                await self._give(passage.run, _without_content(headers), spool, protocol)
         except Slow:
             detail = f"Fewer than {PROGRESS} bytes arrived within {self._settings.body_seconds:g} s."
-            _refuse(protocol, Refusal("timeout", detail), ("connection", "close"))
+            _refuse(protocol, Refusal("timeout", detail))
         except Gone as gone:
             log.debug("bulk body not received: %s", gone)
         except Exception:
             log.exception("fault at %s", scope.path)
-            fault = Refusal("internal", "The service failed on this request; the fault was logged.")
-            _refuse(protocol, fault, ("connection", "close"))
+            _refuse(protocol, Refusal("internal", "The service failed on this request; the fault was logged."))
         finally:
             self._spools.discard(spool)
             spool.remove()
@@ -71,13 +87,6 @@ class Door:
     async def _polars(length: int) -> Any:
         """Polars where it pays, loaded beside the event loop."""
         return await asyncio.to_thread(load_polars) if length >= WORTH_BYTES else None
-
-    def _begin(self, name: str, scope: Any, polars: Any) -> Run:
-        headers = scope.headers
-        parameters = parse_qsl(scope.query_string, keep_blank_values=True)
-        coding = headers.get("content-encoding") or ""
-        bench = replace(self._bench, polars=polars)
-        return begin(name, headers.get("content-type") or "", coding, parameters, bench)
 
     async def _fill(self, run: Run, body: AsyncIterator[bytes], spool: Spool) -> None:
         async for data in body:
@@ -91,8 +100,10 @@ class Door:
             spool.put(piece)
             await asyncio.sleep(0)
 
-    async def _give(self, run: Run, spool: Spool, protocol: Any) -> None:
+    @staticmethod
+    async def _give(run: Run, more: list[tuple[str, str]], spool: Spool, protocol: Any) -> None:
         headers = [
+            *more,
             ("content-type", run.media),
             ("content-length", str(spool.size)),
             ("content-digest", run.content_digest()),
@@ -131,8 +142,14 @@ class Door:
                 ends = loop.time() + self._settings.body_seconds
 
 
-def _refuse(protocol: Any, refusal: Refusal, *more: tuple[str, str]) -> None:
-    protocol.response_bytes(refusal.status, [("content-type", MEDIA_TYPE), *HEADERS, *more], refusal.body())
+def _without_content(headers: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The headers of an answer that has no body yet, but for what they say of the body."""
+    return [pair for pair in headers if pair[0] not in OF_THE_BODY]
+
+
+def _refuse(protocol: Any, refusal: Refusal) -> None:
+    headers = [("content-type", MEDIA_TYPE), *HEADERS, ("x-content-type-options", "nosniff"), ("connection", "close")]
+    protocol.response_bytes(refusal.status, headers, refusal.body())
 
 
 class Slow(Exception):
@@ -143,9 +160,7 @@ class Gone(Exception):
     """The client left before the end of its body."""
 
 
-def bulk_name(scope: Any) -> str | None:
-    """The calculation that a bulk request is of, if it is one that is read here."""
+def is_bulk(scope: Any) -> bool:
+    """Whether the body of a request is read here."""
     path = scope.path
-    if scope.method == "POST" and path.startswith(PREFIX) and path[len(PREFIX) :] in BULK:
-        return str(path[len(PREFIX) :])
-    return None
+    return scope.method == "POST" and path.startswith(PREFIX) and path[len(PREFIX) :] in BULK

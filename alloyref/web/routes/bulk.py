@@ -1,14 +1,20 @@
-"""Many questions of one calculation in one request, under any WSGI server; the gateway reads them its own way."""
+"""Many questions of one calculation in one request.
+
+Under the gateway a view only says whether and how a request is answered, as it does for any other, and the gateway
+reads the body; under any other WSGI server the view reads it too.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
+from typing import Any
 
 from flask import Blueprint, Response, request
 
+from alloyref.web.bulk.door import PASSAGE, Passage
 from alloyref.web.bulk.form import Bench
-from alloyref.web.bulk.run import BULK, Refusal, begin
+from alloyref.web.bulk.run import BULK, Refusal, Run, begin
 from alloyref.web.bulk.spool import Spool
 from alloyref.web.problems import problem_response
 from alloyref.web.service import service
@@ -19,13 +25,13 @@ blueprint = Blueprint("bulk", __name__, url_prefix="/bulk")
 
 def _view(name: str) -> Callable[[], Response]:
     def view() -> Response:
-        here = service()
-        request.max_content_length = here.settings.max_bulk_body
-        bench = Bench(here.reference, here.loaders, here.writers)
-        coding = request.headers.get("Content-Encoding", "")
+        passage: Passage | None = request.environ.get(PASSAGE)
         spool = Spool()
         try:
-            run = begin(name, request.headers.get("Content-Type", ""), coding, request.args.items(multi=True), bench)
+            run = _begun(name, passage.polars if passage is not None else None)
+            if passage is not None:
+                passage.run = run
+                return Response(content_type=run.media)
             for data in iter(partial(request.stream.read, CHUNK), b""):
                 for piece in run.take(data):
                     spool.put(piece)
@@ -43,6 +49,15 @@ def _view(name: str) -> Callable[[], Response]:
         return response
 
     return view
+
+
+def _begun(name: str, polars: Any) -> Run:
+    here = service()
+    request.max_content_length = here.settings.max_bulk_body
+    bench = Bench(here.reference, here.loaders, here.writers, polars)
+    headers = request.headers
+    kind, coding = headers.get("Content-Type", ""), headers.get("Content-Encoding", "")
+    return begin(name, kind, coding, request.args.items(multi=True), bench)
 
 
 def _parts(spool: Spool) -> Iterator[bytes]:
