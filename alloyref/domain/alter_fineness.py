@@ -29,7 +29,7 @@ from alloyref.domain.calculation import (
     UnitName,
     item,
 )
-from alloyref.domain.composition import Composition
+from alloyref.domain.composition import SHARE_DECIMALS, THOUSAND
 from alloyref.domain.errors import InvalidInput, Issue, NotAvailable
 from alloyref.domain.fineness import (
     FINE_IS_PURE,
@@ -44,8 +44,8 @@ from alloyref.domain.fineness import (
     refuse_karat_of,
 )
 from alloyref.domain.mark_name import Mark
-from alloyref.domain.metal import KARATS, Metal
-from alloyref.domain.numbers import EXACT, fraction_to_decimal
+from alloyref.domain.metal import DEADLY_FUME, KARATS, Metal
+from alloyref.domain.numbers import EXACT, fraction_to_decimal, round_to
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.purity import METALS, NearMark, near_marks
 from alloyref.domain.reference import Reference
@@ -148,13 +148,13 @@ def alter_fineness(inputs: AlterFinenessInputs, reference: Reference) -> Outcome
     target, assumed = _target(inputs, base, reference)
     lot = _lot(inputs, base)
     addition, more = _addition(inputs, base, lot, target, reference)
-    ratio = addition_for_each(lot.share, target, addition.share)
+    ratio = addition_for_each(lot.share, target, addition.share, _reached_by(inputs))
     lot_mass, add = _masses(inputs, ratio, raising=target > lot.share)
     total = EXACT.add(lot_mass, add)
     exact = (Fraction(lot_mass) * lot.share + Fraction(add) * addition.share) / Fraction(total)
     asked = reference.units.convert(add, "g", inputs.to_unit, Dimension.MASS)
     result = AlterFinenessResult(
-        action="none" if ratio == 0 else "raise" if target > lot.share else "lower",
+        action="none" if add == 0 else "raise" if target > lot.share else "lower",
         lot=lot_mass,
         add=add,
         add_in_unit=(fraction_to_decimal(asked, TEXT_DECIMALS), inputs.to_unit),
@@ -162,7 +162,7 @@ def alter_fineness(inputs: AlterFinenessInputs, reference: Reference) -> Outcome
         base=base,
         fineness=(fraction_to_decimal(exact * 1000, None), PERMILLE),
         karat=(fraction_to_decimal(exact * int(KARATS), None), KARAT) if base == "Au" else None,
-        composition=_composition(lot, lot_mass, addition, add),
+        composition=_composition(base, (lot, lot_mass), (addition, add)),
         nearest_marks=near_marks(exact * 1000, NAMES.get(base, ""), reference),
     )
     metals = [part.metal for part in (lot, addition) if part.metal is not None]
@@ -170,10 +170,10 @@ def alter_fineness(inputs: AlterFinenessInputs, reference: Reference) -> Outcome
     return Outcome(result, (*assumed, *more, NOTHING_BURNS_OFF), cautions)
 
 
-def addition_for_each(lot: Fraction, target: Fraction, addition: Fraction) -> Fraction:
+def addition_for_each(lot: Fraction, target: Fraction, addition: Fraction, pointer: str = "") -> Fraction:
     """Mass to add for each unit of the lot's mass, from the fineness of each as fractions of one.
 
-    Raises `NotAvailable`, saying why, where no amount reaches the target.
+    Raises `NotAvailable`, saying why and at which field, where no amount reaches the target.
 
     >>> addition_for_each(Fraction(10, 24), Fraction(14, 24), Fraction(1))
     Fraction(2, 5)
@@ -195,7 +195,13 @@ def addition_for_each(lot: Fraction, target: Fraction, addition: Fraction) -> Fr
         opposite = "lowers" if target > lot else "raises"
         why = f"it {opposite} the lot."
     detail = f"{added} cannot {verb} a lot of {has} to {wanted}: {why}"
-    raise NotAvailable(Issue("not-reachable", detail, "/with_fineness"))
+    raise NotAvailable(Issue("not-reachable", detail, pointer))
+
+
+def _reached_by(inputs: AlterFinenessInputs) -> str:
+    """The field to change where no amount reaches the target: what is added, if that was said."""
+    given = ("with_fineness", "with_metal", "target", "mark")
+    return next(f"/{name}" for name in given if getattr(inputs, name) is not None)
 
 
 def _base_of(inputs: AlterFinenessInputs) -> str:
@@ -214,11 +220,23 @@ def _check(inputs: AlterFinenessInputs, base: str) -> None:
         raise InvalidInput.of("one-of", "Give with_metal or with_fineness, not both.", "/with_fineness")
     if inputs.jurisdiction is not None and inputs.mark is None:
         raise InvalidInput.of("missing", "A jurisdiction belongs to a mark; give the mark too.", "/mark")
+    if inputs.mass_of == TOTAL and inputs.step is not None and inputs.step > inputs.mass:
+        raise InvalidInput.of("out-of-range", "The step is more than both together shall weigh.", "/step")
+    for name in ("metal", "with_metal"):
+        _refuse_deadly(getattr(inputs, name), f"/{name}")
     if base not in NAMES:
         detail = f"The lot is based on {base}; say whose fineness counts."
         raise InvalidInput.of("missing", detail, "/base", tuple(NAMES))
     for name in ("fineness", "target", "with_fineness"):
         refuse_karat_of(base, getattr(inputs, name), f"/{name}")
+
+
+def _refuse_deadly(metal: Metal | None, pointer: str) -> None:
+    """No recipe is given for metal that nobody should melt in a workshop."""
+    fume = [name for symbol, name in DEADLY_FUME.items() if metal is not None and metal.composition.fineness(symbol)]
+    if fume:
+        detail = f"It holds {' and '.join(fume)}, whose fume can kill: do not melt it, hand it to a licensed refiner."
+        raise InvalidInput.of("not-melted", detail, pointer)
 
 
 def _target(inputs: AlterFinenessInputs, base: str, reference: Reference) -> tuple[Fraction, tuple[Assumption, ...]]:
@@ -255,7 +273,7 @@ def _addition(
         return _part_of(inputs.with_metal, base), (FINE_IS_PURE,) if pure else ()
     if target > lot.share:
         return _part_of(reference.metal(base), base), (FINE_IS_PURE,)
-    return Part(Fraction(0), None), (NO_FINENESS,)
+    return Part(Fraction(0), None), (NO_FINENESS,) if target < lot.share else ()
 
 
 def _masses(inputs: AlterFinenessInputs, ratio: Fraction, raising: bool) -> tuple[Decimal, Decimal]:
@@ -287,17 +305,22 @@ def _decimal(value: Fraction) -> Decimal:
     return EXACT.divide(Decimal(value.numerator), Decimal(value.denominator))
 
 
-def _composition(lot: Part, lot_mass: Decimal, addition: Part, add: Decimal) -> Mapping[str, Decimal] | None:
-    """The permille shares of the whole, where both parts' are known."""
-    parts = [(lot.metal, lot_mass)] + ([(addition.metal, add)] if add else [])
+def _composition(base: str, *parts: tuple[Part, Decimal]) -> Mapping[str, Decimal] | None:
+    """The permille shares of the whole, where both parts' are known.
+
+    What rounding leaves is laid to the largest share that is not the counted one, which stands beside it.
+    """
     masses: dict[str, Decimal] = {}
-    for metal, mass in parts:
-        if metal is None:
+    for part, mass in parts:
+        if part.metal is None and mass:
             return None
-        for symbol, fraction in metal.composition.fractions:
+        for symbol, fraction in part.metal.composition.fractions if part.metal is not None and mass else ():
             masses[symbol] = EXACT.fma(fraction, mass, masses.get(symbol, Decimal(0)))
-    shares = {symbol: EXACT.divide(mass * 1000, EXACT.add(lot_mass, add)) for symbol, mass in masses.items()}
-    return dict(Composition.from_permille(shares, shares).parts)
+    total = sum((mass for _, mass in parts), Decimal(0))
+    shares = {symbol: round_to(EXACT.divide(mass * 1000, total), SHARE_DECIMALS) for symbol, mass in masses.items()}
+    largest = max(shares, key=lambda symbol: (symbol != base, shares[symbol]))
+    shares[largest] += THOUSAND - sum(shares.values())
+    return {symbol: share for symbol, share in shares.items() if share}
 
 
 NO_FINENESS = Assumption(

@@ -10,6 +10,8 @@ from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Status
 
 KARATS = Decimal(24)
+DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
+"""Elements whose fume kills in small doses (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,8 @@ def parse_decimal(value: object) -> Decimal:
     """Read a JSON number or a decimal string as an exact decimal.
 
     A float is read by its shortest printed form, so 4.82 is 4.82 and not its binary neighbour.
-    Booleans, NaN, infinities and numbers of absurd length or exponent are refused (`InvalidInput`).
+    Booleans, NaN, infinities and numbers of absurd length or exponent are refused (`InvalidInput`). A negative
+    zero is zero.
 
     >>> parse_decimal(4.82), parse_decimal("0.50")
     (Decimal('4.82'), Decimal('0.50'))
@@ -52,7 +53,7 @@ def parse_decimal(value: object) -> Decimal:
     number = Decimal(text)
     if number and not LEAST_EXPONENT <= number.adjusted() <= MOST_EXPONENT:
         raise InvalidInput.of("number-out-of-range", "The number is of an absurd magnitude.")
-    return number
+    return number or number.copy_abs()
 
 
 def round_to(value: Decimal, decimals: int, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:

@@ -153,3 +153,49 @@ def test_a_step_rounds_a_total_without_losing_the_lot(ask: Ask) -> None:
     got = ask(ALTER_FINENESS, {**asked, "step": "0.01 g"}).result
     assert got.lot == Decimal("0.01")
     assert got.total == got.lot + got.add
+
+
+def test_the_whole_s_composition_says_its_fineness(ask: Ask) -> None:
+    result = ask(
+        ALTER_FINENESS, {"mass": "20 g", "metal": "gold-585-yellow", "target": "9 karat", "with_metal": "Zn"}
+    ).result
+    assert result.composition["Au"] == result.fineness[0] == 375
+    assert sum(result.composition.values()) == 1000
+
+
+@pytest.mark.parametrize(
+    ("added", "pointer"),
+    [({"with_metal": "Ag"}, "/with_metal"), ({"with_fineness": "0 permille"}, "/with_fineness"), ({}, "/target")],
+)
+def test_what_cannot_be_reached_points_at_what_was_given(ask: Ask, added: dict[str, Any], pointer: str) -> None:
+    target = "24 karat" if not added else "18 karat"
+    with pytest.raises(NotAvailable) as refused:
+        ask(ALTER_FINENESS, {"mass": "20 g", "fineness": "14 karat", "target": target, **added})
+    assert refused.value.issues[0].pointer == pointer
+
+
+def test_a_step_beyond_the_whole_is_refused(ask: Ask) -> None:
+    asked = {"mass": "0.4 g", "mass_of": "total", "step": "1 g", "fineness": "18 karat", "target": "9 karat"}
+    with pytest.raises(InvalidInput) as refused:
+        ask(ALTER_FINENESS, asked)
+    assert refused.value.issues[0].pointer == "/step"
+
+
+def test_an_addition_below_the_step_is_none(ask: Ask) -> None:
+    asked = {"mass": "20 g", "fineness": "18 karat", "target": "17.999 karat", "step": "0.01 g"}
+    result = ask(ALTER_FINENESS, asked).result
+    assert (result.add, result.action) == (0, "none")
+    right = ask(ALTER_FINENESS, {"mass": "20 g", "fineness": "18 karat", "target": "18 karat"})
+    assert "alloying-metal" not in [one.id for one in right.assumptions]
+
+
+@pytest.mark.parametrize("element", ["Cd", "Be"])
+def test_no_recipe_is_given_for_metal_of_deadly_fume(ask: Ask, element: str) -> None:
+    held = {"composition": {"Au": 500, element: 500}, "density": "12 g/cm3"}
+    for field in ("metal", "with_metal"):
+        asked = {"mass": "10 g", "metal": "Au", "target": "700 permille", field: held}
+        if field == "metal":
+            asked["with_metal"] = "Au"
+        with pytest.raises(InvalidInput) as refused:
+            ask(ALTER_FINENESS, asked)
+        assert (refused.value.issues[0].pointer, refused.value.issues[0].code) == (f"/{field}", "not-melted")

@@ -54,6 +54,7 @@ STOCK_REFUSALS: list[tuple[dict[str, Any], str, str]] = [
     ({**WIRE, "diameter": "0 mm"}, "/diameter", "out-of-range"),
     ({**SHEET, "gauge": "-3"}, "/gauge", "wrong-form"),
     ({"form": "granules", "metal": "Ag", "diameter": "0.001 mm", "mass": "1 kg"}, "/mass", "out-of-range"),
+    ({**without(SHEET, "gauge", "gauge_system"), "thickness": "2 m", "length": "10000 m"}, "/length", "out-of-range"),
 ]
 
 RING_REFUSALS: list[tuple[dict[str, Any], str, str]] = [

@@ -79,3 +79,12 @@ def test_too_many_lots_are_refused(web: Web, problem_of: Problem, asked: dict[st
     asked["lots"] = [{"id": str(n), "mass": "1 g", "metal": "Au"} for n in range(501)]
     errors = problem_of(web("POST", PATH, json=asked), 422)["errors"]
     assert [(one["pointer"], one["code"]) for one in errors] == [("/lots", "too-many")]
+
+
+@pytest.mark.parametrize("price", ["-0", -0.0])
+def test_a_negative_zero_is_zero(web: Web, asked: dict[str, Any], price: object) -> None:
+    for one in asked["shelf"][1:]:
+        one["price"] = price
+    answer = web("POST", PATH, json=asked)
+    assert answer.status_code == 200, answer.text
+    assert "-0.0" not in answer.text

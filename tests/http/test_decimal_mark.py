@@ -44,3 +44,18 @@ def test_another_mark_is_refused(web: Web, problem_of: Callable[..., dict[str, A
 def test_a_comma_without_asking_for_it_is_refused(web: Web, problem_of: Callable[..., dict[str, Any]]) -> None:
     problem = problem_of(web("GET", "/v1/mass?value=4,82&from=dwt&to=g"), 422)
     assert "decimal point" in problem["errors"][0]["detail"]
+
+
+@pytest.mark.parametrize(
+    ("path", "comma", "point"),
+    [
+        ("mark-check?of=gold&mark=585", "assay=584,2&uncertainty=0,5", "assay=584.2&uncertainty=0.5"),
+        ("mark-check?of=gold&assay=920", "mark=916,6", "mark=916.6"),
+        ("alter-fineness?mass=20&unit=g&fineness=9 karat", "target=14,5 karat", "target=14.5 karat"),
+        ("ring?action=convert&system=US", "size=7,25", "size=7.25"),
+    ],
+)
+def test_every_kind_of_number_may_have_a_comma(web: Web, path: str, comma: str, point: str) -> None:
+    answer = web("GET", f"/v1/{path}&{comma}&decimal=,")
+    assert answer.status_code == 200, answer.text
+    assert answer.json() == web("GET", f"/v1/{path}&{point}").json()

@@ -144,3 +144,18 @@ def test_numbers_of_absurd_size_are_no_fault(web: Web, problem_of: Problem) -> N
 
 def test_there_is_no_get(web: Web, problem_of: Problem) -> None:
     assert web("GET", PATH).headers["Allow"] == "OPTIONS, POST"
+
+
+def test_the_least_bad_alloy_is_no_likely_one(answer: Callable[..., dict[str, Any]]) -> None:
+    result = answer("5.23", "0.001")["result"]
+    assert result["agreeing"] == 0
+    assert {one["likelihood"] for one in result["candidates"]} == {0}
+    assert result["other_likelihood"] == 1
+    assert "agrees with 1 g/cm3" in result["cannot_tell"][0]
+    assert result["cannot_tell"][-1].endswith("less than 0.001.")
+
+
+def test_pairs_of_different_pieces_are_not_blamed_on_the_balance(web: Web, problem_of: Problem) -> None:
+    pairs = [{"in_air": "5.23 g", "in_liquid": "4.9 g"}, {"in_air": "52.3 g", "in_liquid": "2 g"}]
+    problem = problem_of(web("POST", PATH, json=asked(weighings=pairs)), 422)
+    assert [(one["pointer"], one["code"]) for one in problem["errors"]] == [("/weighings", "repeats-disagree")]

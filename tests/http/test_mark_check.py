@@ -102,3 +102,10 @@ def test_a_refusal_names_the_place(web: Web, problem_of: Any, case: tuple[Any, s
     found = {(one["pointer"], one["code"]): one for one in issues}
     assert (pointer, code) in found, issues
     assert suggestion is None or suggestion in found[pointer, code]["suggestions"]
+
+
+def test_a_verdict_does_not_say_the_same_twice(web: Web) -> None:
+    asked = {"assay": 900, "of": "gold", "mark": "916", "jurisdiction": "China"}
+    judged = web("POST", PATH, json=asked).json()["result"]["jurisdictions"][0]
+    assert len({one["says"] for one in judged["rules"]}) < len(judged["rules"])
+    assert judged["says"].count("misses by 16") == 1

@@ -228,3 +228,10 @@ def test_a_refusal_names_the_place(web: Web, problem_of: Any, case: tuple[Any, s
     asked, pointer, code = case
     issues = problem_of(web("POST", PATH, json=asked), 422)["errors"]
     assert (pointer, code) in [(one["pointer"], one["code"]) for one in issues], issues
+
+
+@pytest.mark.parametrize(("rounding", "said"), [("down", True), ("none", False)])
+def test_rounding_of_ounces_is_assumed_only_where_it_is_done(web: Web, rounding: str, said: bool) -> None:
+    asked = {"lots": [LOT], "terms": [{**OFFER, "rounding": rounding}], "prices": PRICES}
+    answer = web("POST", PATH, json=asked).json()
+    assert ("fine-ounces" in [one["id"] for one in answer["assumptions"]]) is said

@@ -11,6 +11,7 @@ from alloyref.domain.charge.model import Item
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.domain.fineness import NAMES, PlannedMark
+from alloyref.domain.metal import DEADLY_FUME
 from alloyref.domain.numbers import plain
 
 ZERO = Decimal(0)
@@ -49,7 +50,7 @@ def _of_alloy(target: ChargeTarget, items: Sequence[Item]) -> dict[str, Span]:
     alloy, wide = target.alloy, target.tolerance
     if alloy is None:
         return {}
-    held = [symbol for symbol in ("Cd", "Be") if alloy.composition.fineness(symbol)]
+    held = [symbol for symbol in DEADLY_FUME if alloy.composition.fineness(symbol)]
     if held:
         detail = f"{alloy.name} holds {', '.join(held)}: it is not to be melted in a workshop."
         raise InvalidInput.of("not-melted", detail, "/target/alloy")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import exp, log
 
@@ -38,7 +38,9 @@ class Candidate:
         Number(), "How far off it is, in standard deviations of measurement and alloy together."
     )
     agrees: bool = item(Flag(), "Whether that is within about 95 %.")
-    likelihood: Decimal = item(Number(), "Its share of all likelihood, every alloy counting alike beforehand.")
+    likelihood: Decimal = item(
+        Number(), "Its share of all likelihood, every alloy counting alike beforehand; 0 if no alloy agrees."
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,10 +101,13 @@ def _log_likelihood(value: Decimal, standard: Decimal, density: Property) -> tup
 
 
 def shown(ranked: Sequence[Candidate]) -> tuple[tuple[Candidate, ...], Decimal]:
-    """The best candidates, likelihoods to six decimals, and what is left for all others: together exactly one."""
+    """The best candidates, likelihoods to six decimals, and what is left for all others: together exactly one.
+
+    Where no alloy of the catalogue agrees, the least bad is no likely one: all is left for others.
+    """
+    likely = any(one.agrees for one in ranked)
     best = tuple(
-        Candidate(one.id, one.name, one.density, one.deviations, one.agrees, round_to(one.likelihood, 6))
-        for one in ranked[:MOST_CANDIDATES]
+        replace(one, likelihood=round_to(one.likelihood, 6) if likely else ZERO) for one in ranked[:MOST_CANDIDATES]
     )
     return best, ONE - sum((one.likelihood for one in best), ZERO)
 

@@ -140,9 +140,12 @@ def covered(value: Decimal, found: Budget) -> Estimate:
     """The density in g/cm3 with the ends of about 95 % coverage.
 
     The doubt lies in the volume, so the ends are taken there and stand unevenly about the density. Raises
-    `NotAvailable` where the doubt about the volume is more than half of it.
+    `NotAvailable` where the doubt about the volume is more than half of it: by the balance, or by the repeats.
     """
     share = found.expanded / value
+    if share > MOST_DOUBT and found.parts["repeats"] ** 2 > found.total**2 / 2:
+        detail = "The pairs disagree too much to tell a density: are all of the same piece, and none misread?"
+        raise NotAvailable(Issue("repeats-disagree", detail, "/weighings"))
     if share > MOST_DOUBT:
         doubt = f"by {share * 100:.0f} %" if share < ONE else "by as much as it is"
         detail = (

@@ -53,7 +53,8 @@ def _two(value: Decimal) -> str:
 
 
 def _span(one: Ranged) -> str:
-    return f"{_two(one.low)} to {_two(one.high)}"
+    low, high = _two(one.low), _two(one.high)
+    return low if low == high else f"{low} to {high}"
 
 
 def _catalogue(found: Finding) -> Iterator[str]:
@@ -161,5 +162,5 @@ def _whole_piece(found: Finding) -> Iterator[str]:
     yield (
         "It is of the whole piece: hollows, stones, porosity, solder, plating and enamel count in. One percent of "
         f"empty volume takes {plain(round_to(pores, 3))} g/cm3 off, a clinging bubble of 1 mm3 "
-        f"{plain(round_to(bubble, 3))}."
+        f"{plain(round_to(bubble, 3)) if round_to(bubble, 3) else 'less than 0.001'}."
     )

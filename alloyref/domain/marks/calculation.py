@@ -151,7 +151,7 @@ def _verdict(place: Place, mark: Mark | None, rules: tuple[RuleVerdict, ...]) ->
         return Verdict.NOT_A_MARK, detail
     gravest = min((Verdict(one.verdict) for one in rules), key=GRAVEST_FIRST.index)
     telling = [one.says for one in rules if one.verdict == gravest]
-    return gravest, f"{mark.text} ({gravest.value.replace('-', ' ')}): {' '.join(telling)}"
+    return gravest, f"{mark.text} ({gravest.value.replace('-', ' ')}): {' '.join(dict.fromkeys(telling))}"
 
 
 def _property(one: Estimate | None, inputs: MarkCheckInputs) -> Property | None:

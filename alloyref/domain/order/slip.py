@@ -8,7 +8,7 @@ from decimal import Decimal
 from alloyref.domain.calculation import Assumption
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.estimate import ZERO, Estimate
-from alloyref.domain.metal import Metal
+from alloyref.domain.metal import DEADLY_FUME, Metal
 from alloyref.domain.numbers import EXACT, plain, round_to
 from alloyref.domain.order.charge import Charge
 from alloyref.domain.order.inputs import Casting
@@ -18,8 +18,6 @@ from alloyref.domain.reference import Reference
 
 LARGE_PIECE = Decimal(15)
 """From about this mass in g a casting is taken as large, for the flask temperature (common practice, no source)."""
-DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
-"""Elements whose fume kills in small doses (common practice, no source)."""
 PHOSPHATE = "phosphate"
 MUCH_PLATINUM = Decimal(200)
 """Permille of platinum and palladium from which phosphate is always taken (common practice, no source)."""

@@ -187,7 +187,7 @@ def _assumptions(inputs: RecoveryInputs, lots: Sequence[Weighed], reference: Ref
         yield SWEEPS_BY_ASSAY
     if any(lot.lot.their_assay and lot.lot.recovery is None for lot in lots):
         yield MELTED
-    if inputs.terms:
+    if any(offer.rounding == "down" for offer in inputs.terms):
         yield FINE_OUNCES
     if inputs.terms and inputs.prices:
         yield _holding(inputs.holding)

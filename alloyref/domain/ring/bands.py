@@ -63,7 +63,7 @@ def resize_of(inputs: RingInputs, inside: Inside, section: Section | None) -> Ri
     method = inputs.method or (Method.INSERT if change > 0 else Method.CUT)
     if (change < 0) != (method == Method.CUT):
         way = "larger: insert or stretch" if change > 0 else "smaller: cut"
-        raise InvalidInput.of("contradiction", f"A {method} does not make a ring {way}.", "/method")
+        raise InvalidInput.of("contradiction", f"To {method} does not make a ring {way}.", "/method")
     us_sizes = EXACT.divide(change, fraction_to_decimal(SYSTEMS["US"].step, None))
     length = EXACT.multiply(PI, abs(change))
     if method == Method.STRETCH:

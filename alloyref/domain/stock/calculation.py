@@ -38,6 +38,7 @@ AMOUNTS = ("mass", "length", "pieces")
 MM3_PER_CM3 = Decimal(1000)
 MOST_PIECES = 10_000_000
 MOST_COUNTED = 10**9
+MOST_WEIGHED = Decimal(10**9)
 SIZE = Quantity(Dimension.LENGTH, above=None, least=Decimal("0.001"), most=Decimal(2000))
 RUN = Quantity(Dimension.LENGTH, above=None, least=Decimal("0.001"), most=Decimal(10_000_000))
 LENGTH = Measured(Dimension.LENGTH, decimals=3)
@@ -118,7 +119,7 @@ def stock(inputs: StockInputs, reference: Reference) -> Outcome:
     lengths in mm, masses in g, density rho in g/cm3. Of what is given nothing is uncertain; the rest has the
     range of the density (about 95 percent). Dimensions are taken as exact.
     Raises `InvalidInput`, by name, for dimensions that are missing, that the form has no use for, or that
-    leave no metal; and for a gauge without its system.
+    leave no metal; for a gauge without its system; and for more than a thousand tonnes.
     Check: a sphere, a disc and a tube by hand; the masses of pieces add up to that of the whole.
     """
     form = FORMS[inputs.form]
@@ -180,6 +181,9 @@ def _result(inputs: StockInputs, amount: str, shape: _Shape, size: Mapping[str, 
     pieces = _by(found, shape.per_piece)
     if pieces is not None and pieces.value > MOST_COUNTED:
         detail = "That makes more than a billion pieces: check the dimensions and their units."
+        raise InvalidInput.of("out-of-range", detail, f"/{amount}")
+    if mass.value > MOST_WEIGHED:
+        detail = "That weighs more than a thousand tonnes: check the dimensions and their units."
         raise InvalidInput.of("out-of-range", detail, f"/{amount}")
     result_of = {"mass": length or pieces, "length": mass, "pieces": mass}[amount] or found
     unit = "g" if amount != "mass" else "mm" if length is not None else "1"
