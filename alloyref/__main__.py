@@ -3,4 +3,4 @@
 from alloyref.cli import main
 
 if __name__ == "__main__":  # a spawned worker imports this module again and must not start over
-    main()
+    main(prog_name="alloyref")

@@ -9,6 +9,7 @@ from typing import Any, BinaryIO, NoReturn
 import click
 import orjson
 
+from alloyref.cli.colour import problem
 from alloyref.cli.data import bench
 from alloyref.cli.options import gather, options_for
 from alloyref.cli.sheets import sheet_of
@@ -76,7 +77,7 @@ def fail(error: AlloyrefError) -> NoReturn:
     """Print each issue where it was found, and end with 2 for bad input or 1 for no answer."""
     for issue in error.issues:
         place = issue.pointer.lstrip("/").replace("/", "-").replace("_", "-")
-        click.echo(f"{'--' + place + ': ' if place else ''}{issue.detail}", err=True)
+        click.echo(f"{problem(f'--{place}:') + ' ' if place else ''}{issue.detail}", err=True)
     sys.exit(BAD_INPUT if isinstance(error, InvalidInput) else NO_ANSWER)
 
 

@@ -5,17 +5,22 @@ from __future__ import annotations
 import difflib
 import json
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
+import orjson
 import yaml
 from tabulate import tabulate
 
 from alloyref.catalogue.checks import check
+from alloyref.catalogue.derivation import derivations
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.reader import read_dataset
 from alloyref.catalogue.text import DatasetError
-from alloyref.cli.calculate import fail
+from alloyref.cli.calculate import NO_ANSWER, fail
+from alloyref.cli.colour import problem
+from alloyref.cli.complete import complete_alloys
 from alloyref.cli.data import bench
 from alloyref.cli.lookup import explain as explain_alloy
 from alloyref.domain.citations import standings
@@ -23,25 +28,39 @@ from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
 from alloyref.services.lookup import alloy_named
+from alloyref.services.views import AlloyDetail, alloy_detail
 from alloyref.web.openapi import document
+from alloyref.web.schemas.answer import dataset_json
+
+AS_JSON = click.option("--json", "as_json", is_flag=True, help="As JSON.")
 
 
-@click.group(invoke_without_command=True)
+@click.group(invoke_without_command=True, short_help="Show, prove and explain the reference data")
+@AS_JSON
 @click.pass_context
-def dataset(context: click.Context) -> None:
+def dataset(context: click.Context, as_json: bool) -> None:
     """Show, prove and explain the reference data; without a command, how many values have which standing.
 
     \b
     Example:
       alloyref dataset
     """
-    if context.invoked_subcommand is None:
-        click.echo(_standings(bench().reference))
-
-
-def _standings(reference: Reference) -> str:
-    """The version, and for each property the number of values of each standing."""
+    if context.invoked_subcommand is not None:
+        return
+    reference = bench().reference
     counted = standings(reference.citations)
+    if as_json:
+        _echo_json({"dataset": dataset_json(reference.dataset), "standings": counted})
+    else:
+        click.echo(_standings(reference, counted))
+
+
+def _echo_json(document: object) -> None:
+    click.echo(orjson.dumps(document, option=orjson.OPT_INDENT_2))
+
+
+def _standings(reference: Reference, counted: Mapping[str, Mapping[str, int]]) -> str:
+    """The version, and for each property the number of values of each standing."""
     shown = [status.value for status in Status if any(status.value in counts for counts in counted.values())]
     rows = [[name, *(counts.get(status, "") for status in shown)] for name, counts in counted.items()]
     version = f"dataset {reference.dataset.version} ({reference.dataset.hash})"
@@ -50,7 +69,8 @@ def _standings(reference: Reference) -> str:
 
 @dataset.command("check")
 @click.option("--folder", type=click.Path(file_okay=False, exists=True, path_type=Path), help="Data folder to check.")
-def check_data(folder: Path | None) -> None:
+@AS_JSON
+def check_data(folder: Path | None, as_json: bool) -> None:
     """Check every table: sums, ranges, solidus below liquidus, densities against the mixing rule, sources.
 
     \b
@@ -59,29 +79,27 @@ def check_data(folder: Path | None) -> None:
     """
     try:
         data = read_dataset(folder or data_folder())
+        faults = check(data)
     except DatasetError as error:
-        click.echo(f"fault: {error}", err=True)
-        sys.exit(1)
-    faults = check(data)
+        faults = [str(error)]
     for fault in faults:
-        click.echo(f"fault: {fault}", err=True)
+        click.echo(f"{problem('fault:')} {fault}", err=True)
     if faults:
-        sys.exit(1)
-    counts = ", ".join(
-        f"{count} {name}"
-        for name, count in (
-            ("alloys", len(data.alloys)),
-            ("elements", len(data.elements)),
-            ("units", len(data.units)),
-            ("sources", len(data.sources)),
-        )
-    )
-    click.echo(f"dataset {data.dataset.version} ({data.dataset.hash}) holds: {counts}")
+        if as_json:
+            _echo_json({"holds": False, "faults": faults})
+        sys.exit(NO_ANSWER)
+    counts = {name: len(getattr(data, name)) for name in ("alloys", "elements", "units", "sources")}
+    if as_json:
+        _echo_json({"holds": True, "faults": [], "dataset": dataset_json(data.dataset), "counts": counts})
+    else:
+        counted = ", ".join(f"{count} {name}" for name, count in counts.items())
+        click.echo(f"dataset {data.dataset.version} ({data.dataset.hash}) holds: {counted}")
 
 
 @dataset.command("explain")
-@click.argument("alloy")
-def explain(alloy: str) -> None:
+@click.argument("alloy", shell_complete=complete_alloys)
+@AS_JSON
+def explain(alloy: str, as_json: bool) -> None:
     """Show each value of an ALLOY with its derivation.
 
     \b
@@ -89,13 +107,18 @@ def explain(alloy: str) -> None:
       alloyref dataset explain sterling-silver
     """
     try:
-        reference = bench().reference
-        click.echo(explain_alloy(alloy_named(alloy, reference), reference))
+        here = bench()
+        found = alloy_named(alloy, here.reference)
+        if as_json:
+            shown = here.writers.record(AlloyDetail)(alloy_detail(found))
+            _echo_json({**shown, "derivations": derivations(found, here.reference)})
+        else:
+            click.echo(explain_alloy(found, here.reference))
     except AlloyrefError as error:
         fail(error)
 
 
-@click.command()
+@click.command(short_help="Print or check the API description")
 @click.option(
     "--check",
     "against",

@@ -46,7 +46,12 @@ def opened_file() -> Iterator[Database]:
 
 @click.group()
 def db() -> None:
-    """Keep the database of the shop's own data."""
+    """Keep the database of the shop's own data.
+
+    \b
+    Example:
+      alloyref db check
+    """
 
 
 @db.command("upgrade")

@@ -23,7 +23,7 @@ STORY = (
 )
 
 
-@click.command()
+@click.command(short_help="The main job, for real, over HTTP")
 def demo() -> None:
     """Start the service, ask it for the demo workshop's order over HTTP, print the order sheet, stop.
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from tabulate import tabulate
 
+from alloyref.cli.colour import caution
+
 Json = Mapping[str, Any]
 RULE = "-" * 72
+NUMBER = re.compile(r"-?\d+(?![\d-])")
 
 
 def table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()) -> str:
@@ -19,6 +23,25 @@ def table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()
         padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None
     )
     return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
+
+
+def aligned(rows: Sequence[Sequence[str]]) -> str:
+    """Rows of a label, a value and what goes with it; values that are numbers stand point under point.
+
+    >>> print(aligned([["mass", "7.5 g"], ["ratio", "12.25"], ["stage", "as-cast"]]))
+    mass    7.5 g
+    ratio  12.25
+    stage  as-cast
+    """
+    whole = [len(found.group()) if (found := NUMBER.match(value)) else 0 for _, value, *_ in rows]
+    padded = [
+        [label, " " * (max(whole) - digits if digits else 0) + value, *others]
+        for (label, value, *others), digits in zip(rows, whole, strict=True)
+    ]
+    widths = [max(len(row[column]) for row in padded if column < len(row)) for column in range(max(map(len, padded)))]
+    return "\n".join(
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False)).rstrip() for row in padded
+    )
 
 
 def mass_row(label: str, value: Json) -> list[str]:
@@ -46,7 +69,7 @@ def _figure(one: Json) -> str:
 
 def cautions_of(cautions: Sequence[Json]) -> str:
     """The cautions."""
-    return "CAUTIONS\n" + "\n".join(f"  {one['title']}: {one['text']}" for one in cautions)
+    return "\n".join([caution("CAUTIONS"), *(f"  {caution(one['title'])}: {one['text']}" for one in cautions)])
 
 
 def dataset_line(answer: Json) -> str:

@@ -10,6 +10,7 @@ from tabulate import tabulate
 
 from alloyref.catalogue.derivation import derivations
 from alloyref.cli.calculate import fail
+from alloyref.cli.complete import complete_alloys
 from alloyref.cli.data import Bench, bench
 from alloyref.cli.options import gather, options_for
 from alloyref.domain.errors import AlloyrefError
@@ -37,7 +38,10 @@ def _run(name: str | None, as_json: bool, **given: Any) -> None:
         click.echo(orjson.dumps([write(alloy_view(alloy)) for alloy in found], option=orjson.OPT_INDENT_2))
         return
     headers = ("id", "fineness", "density", "solidus C", "liquidus C", "standing", "name")
-    click.echo(tabulate([_line(alloy) for alloy in found], headers=headers, tablefmt="simple", disable_numparse=True))
+    align = ("left", "right", "right", "right", "right", "left", "left")
+    rows = [_line(alloy) for alloy in found]
+    if rows:
+        click.echo(tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True, colalign=align))
     click.echo(f"\n{len(found)} of {total} alloys")
 
 
@@ -125,7 +129,7 @@ alloys = click.Command(
     "alloys",
     callback=_run,
     params=[
-        click.Argument(["name"], required=False),
+        click.Argument(["name"], required=False, shell_complete=complete_alloys),
         click.Option(["--json", "as_json"], is_flag=True, help="As JSON."),
         *options_for(AlloyQuery),
     ],

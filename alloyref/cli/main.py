@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from typing import Any
+
 import click
 
 from alloyref import __version__
@@ -10,22 +13,43 @@ from alloyref.cli.calculate import COMMANDS
 from alloyref.cli.dataset import dataset, openapi
 from alloyref.cli.db import db
 from alloyref.cli.demo import demo
+from alloyref.cli.help import help_
 from alloyref.cli.lookup import alloys
 from alloyref.cli.picture import picture
 from alloyref.cli.serve import serve
 from alloyref.cli.workbook import workbook
 
+STOPPED = 130
+"""128 and the number of SIGINT, as shells have it."""
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+
+class Root(click.Group):
+    """The commands; Ctrl-C ends each of them quietly, and NO_COLOR (https://no-color.org) keeps them plain."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that was named."""
+        if os.environ.get("NO_COLOR"):
+            ctx.color = False
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            ctx.exit(STOPPED)
+
+
+@click.group(cls=Root, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__)
 def main() -> None:
     """Alloy properties with source and uncertainty, and the metal math of a casting shop.
 
-    Exit codes: 0 fine, 1 no answer, 2 bad input.
+    Exit codes: 0 fine, 1 no answer, 2 bad input. More: alloyref help.
+
+    \b
+    Example:
+      alloyref transfer --mass '4.82 dwt' --from-metal sterling-silver --to-metal gold-750-yellow
     """
 
 
-for _command in (*COMMANDS, alloys, picture, serve, demo, workbook, db, dataset, openapi):
+for _command in (*COMMANDS, alloys, picture, serve, demo, workbook, db, dataset, openapi, help_):
     main.add_command(_command)
 
 main.add_command(bulk)

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from alloyref.cli.complete import completion_of
 from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName, Record, items
 
 Path = tuple[str, ...]
@@ -37,6 +38,7 @@ def options_for(type_: type) -> list[click.Parameter]:
             help=_help(one),
             multiple=isinstance(one.kind, ListOf),
             metavar=_metavar(one.kind),
+            shell_complete=completion_of(one.kind),
         )
         for path, one in flat(type_)
     ]

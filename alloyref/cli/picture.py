@@ -19,7 +19,12 @@ MEDIA = {".svg": SVG, ".png": PNG}
 
 @click.group()
 def picture() -> None:
-    """Draw the data or an order, as SVG or PNG."""
+    """Draw the data or an order, as SVG or PNG.
+
+    \b
+    Example:
+      alloyref picture density-karat picture.svg
+    """
 
 
 def _command_for(kind: PictureKind) -> click.Command:

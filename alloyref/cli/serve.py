@@ -33,7 +33,7 @@ def _upgrade_file(settings: Settings) -> None:
         database.close()
 
 
-@click.command()
+@click.command(short_help="Serve over HTTP")
 @click.option("--host", help="Address to listen on; 127.0.0.1 unless told otherwise.")
 @click.option("--port", type=click.IntRange(1, 65535), help="Port to listen on.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Worker processes.")

@@ -7,7 +7,17 @@ from typing import Any
 
 from tabulate import tabulate
 
-from alloyref.cli.layout import MASS_HEADERS, RULE, Json, cautions_of, dataset_line, mass_row, rests_on, table
+from alloyref.cli.layout import (
+    MASS_HEADERS,
+    RULE,
+    Json,
+    aligned,
+    cautions_of,
+    dataset_line,
+    mass_row,
+    rests_on,
+    table,
+)
 from alloyref.domain.calculation import Record, items
 from alloyref.services.calculations import CALCULATIONS
 
@@ -18,7 +28,7 @@ def sheet(name: str, answer: Json) -> str:
         return order_sheet(answer)
     entries = list(_entries(CALCULATIONS[name].result, answer["result"]))
     rows = [[label, *_cells(value)] for label, value in entries if not isinstance(value, list)]
-    parts = [tabulate(rows, tablefmt="plain", disable_numparse=True)]
+    parts = [aligned(rows)]
     parts += [_listing(label.upper(), value) for label, value in entries if isinstance(value, list) and value]
     if answer["assumptions"]:
         parts.append(rests_on(answer["assumptions"]))
@@ -43,7 +53,9 @@ def _listing(title: str, entries: Sequence[Any]) -> str:
         return "\n".join([title, *(f"  {one}" for one in entries)])
     headers = [key.replace("_", " ") for key in entries[0]]
     rows = [[_short(inner) for inner in one.values()] for one in entries]
-    body = tabulate(rows, headers=headers, tablefmt="plain", disable_numparse=True)
+    columns = ([one[key] for one in entries] for key in entries[0])
+    align = ["right" if all(map(_is_number, column)) else "left" for column in columns]
+    body = tabulate(rows, headers=headers, tablefmt="plain", disable_numparse=True, colalign=align)
     return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
 
 
@@ -66,6 +78,11 @@ def _short(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return "unknown" if value is None else str(value)
+
+
+def _is_number(value: Any) -> bool:
+    """Whether a value is shown as a number, with or without its unit."""
+    return isinstance(value, (int, float)) or (isinstance(value, Mapping) and "unit" in value)
 
 
 def _range(value: Json) -> str:

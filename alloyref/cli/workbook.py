@@ -89,7 +89,7 @@ def workbook_bytes(address: str) -> bytes:
     return out.getvalue()
 
 
-@click.command()
+@click.command(short_help="Write an example workbook")
 @click.argument("target", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--address", default="http://127.0.0.1:8087", show_default=True, help="The running service.")
 def workbook(target: Path, address: str) -> None:
