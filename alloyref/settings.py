@@ -24,8 +24,9 @@ class Settings:
     """How the service runs.
 
     `max_body`, `max_bulk_body` and `max_in_flight` are in bytes, `body_seconds` and `header_seconds` are how long a
-    client may take to send. An empty `database_url` is a SQLite file in the data folder; it may hold a password, so
-    it is never shown.
+    client may take to send. With `require_key` reading the catalogue and calculating need a key too.
+    `idempotency_hours` is how long an answer is kept for the same request sent again. An empty `database_url` is a
+    SQLite file in the data folder; it may hold a password, so it is never shown.
     """
 
     data_dir: Path = field(default_factory=default_folder)
@@ -41,6 +42,8 @@ class Settings:
     cache_seconds: int = 300
     cors_origins: tuple[str, ...] = ()
     log_level: str = "info"
+    require_key: bool = False
+    idempotency_hours: int = 24
     database_url: str = field(default="", repr=False)
 
     @property
@@ -85,6 +88,12 @@ def _seconds(text: str) -> float:
     return number
 
 
+def _flag(text: str) -> bool:
+    if text.lower() not in ("true", "false"):
+        raise ValueError(text)
+    return text.lower() == "true"
+
+
 def _database(text: str) -> str:
     address(text, Path())
     return text
@@ -110,6 +119,8 @@ READERS: dict[str, Callable[[str], Any]] = {
     "cache_seconds": _count,
     "cors_origins": lambda text: tuple(one.strip() for one in text.split(",") if one.strip()),
     "log_level": _level,
+    "require_key": _flag,
+    "idempotency_hours": _count,
     "database_url": _database,
 }
 SECRET = frozenset(one.name for one in fields(Settings) if not one.repr)

@@ -63,7 +63,7 @@ def _standings(data: Dataset) -> Iterator[str]:
                 yield f"{one.table} {one.id}: {one.field}: a source of kind {kind} does not make it {one.status}"
 
 
-ALWAYS_USED = {"definition", "caller", "ideal-mixing", "hydrostatic-weighing", *MODEL_SOURCES}
+ALWAYS_USED = {"definition", "caller", "shop", "ideal-mixing", "hydrostatic-weighing", *MODEL_SOURCES}
 """Sources that calculations cite, not tables."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from alloyref.domain.metal import KARATS
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Units
 
+log = logging.getLogger("alloyref")
 HALF_KARAT = Decimal("0.5")
 
 
@@ -110,3 +112,16 @@ def _conditions(query: AlloyQuery) -> list[ColumnElement[bool]]:
 def open_store(data_files: Path, folder: Path) -> ReferenceStore:
     """The store of this content, built first if need be."""
     return ReferenceStore(open_read_only(ensure_built(data_files, folder)))
+
+
+def open_held(folder: Path, hash_: str) -> Reference | None:
+    """The data of another version, if an earlier program left it built in `folder` and this one can read it."""
+    path = folder / f"reference-{hash_}.sqlite"
+    if not path.is_file():
+        return None
+    try:
+        return ReferenceStore(open_read_only(path)).load()[0]
+    except Exception:
+        # Another program wrote it: whatever this one cannot make sense of, it does not hold.
+        log.exception("the data of %s cannot be read", path)
+        return None

@@ -16,6 +16,7 @@ from alloyref.cli.sheets import sheet_of
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, InvalidInput
 from alloyref.services.calculations import CALCULATIONS, answer
+from alloyref.shop.errors import ShopError
 from alloyref.web.schemas.answer import answer_json
 from alloyref.web.schemas.document import parse
 
@@ -33,6 +34,9 @@ def command_for(calculation: Calculation) -> click.Command:
             found = answer(calculation, inputs, here.reference)
         except AlloyrefError as error:
             fail(error)
+        except ShopError as error:
+            click.echo(str(error), err=True)
+            sys.exit(NO_ANSWER)
         document = orjson.dumps(answer_json(found, here.writers), option=orjson.OPT_INDENT_2).decode()
         click.echo(document if as_json else sheet_of(calculation.name, json.loads(document)))
         if not found.outcome.answered:

@@ -10,7 +10,9 @@ from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import ReferenceStore, open_store
 from alloyref.domain.reference import Reference
 from alloyref.settings import Settings
+from alloyref.shop.database import open_database
 from alloyref.web.schemas.load import Loaders
+from alloyref.web.schemas.own_metals import OwnMetals
 from alloyref.web.schemas.write import Writers
 
 
@@ -37,4 +39,5 @@ def bench() -> Bench:
     settings = settings_or_end()
     store = open_store(data_folder(), settings.data_dir)
     reference, _ = store.load()
-    return Bench(reference, store, Loaders(reference), Writers(reference.units))
+    own_metals = OwnMetals(open_database(settings.database))
+    return Bench(reference, store, Loaders(reference, own_metals), Writers(reference.units))

@@ -10,9 +10,9 @@ from pathlib import Path
 import click
 
 from alloyref.cli.data import settings_or_end
-from alloyref.domain.errors import AlloyrefError
 from alloyref.shop import backup as copies
 from alloyref.shop.database import Database, open_database
+from alloyref.shop.errors import ShopError
 from alloyref.shop.migrate import upgrade
 from alloyref.shop.tables import HEAD
 
@@ -28,7 +28,7 @@ def opened(*, bounded: bool = True) -> Iterator[Database]:
     database = open_database(settings_or_end().database, bounded=bounded)
     try:
         yield database
-    except (AlloyrefError, copies.BackupError) as error:
+    except (ShopError, copies.BackupError) as error:
         click.echo(str(error), err=True)
         sys.exit(1)
     finally:

@@ -14,6 +14,7 @@ from alloyref.cli.dataset import dataset, openapi
 from alloyref.cli.db import db
 from alloyref.cli.demo import demo
 from alloyref.cli.help import help_
+from alloyref.cli.keys import keys
 from alloyref.cli.lookup import alloys
 from alloyref.cli.picture import picture
 from alloyref.cli.serve import serve
@@ -49,7 +50,7 @@ def main() -> None:
     """
 
 
-for _command in (*COMMANDS, alloys, picture, serve, demo, workbook, db, dataset, openapi, help_):
+for _command in (*COMMANDS, alloys, picture, serve, demo, workbook, db, keys, dataset, openapi, help_):
     main.add_command(_command)
 
 main.add_command(bulk)

@@ -7,9 +7,9 @@ import os
 import click
 
 from alloyref.cli.data import settings_or_end
-from alloyref.domain.errors import AlloyrefError
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
+from alloyref.shop.errors import ShopError
 from alloyref.shop.migrate import upgrade
 
 GRACE_SECONDS = 15
@@ -27,7 +27,7 @@ def _upgrade_file(settings: Settings) -> None:
             upgrade(database)
         else:
             database.check_ready()
-    except AlloyrefError as error:
+    except ShopError as error:
         click.echo(f"not ready: {error}", err=True)
     finally:
         database.close()

@@ -104,17 +104,17 @@ class Database:
     def _open(self, *, write: bool = False) -> Iterator[Connection]:
         """A connection, its failures told as `Unavailable` without the statement or the address."""
         if time.monotonic() < self._rests_until:
-            raise Unavailable.of("The database of the shop's own data could not be reached just now; try again.")
+            raise Unavailable("The database of the shop's own data could not be reached just now; try again.")
         try:
             connection = self.engine.connect().execution_options(alloyref_write=write)
         except (*AWAY, DatabaseError) as error:  # the last is a file that is no database
             self._rests_until = time.monotonic() + REST_SECONDS
-            raise Unavailable.of("The database of the shop's own data cannot be reached.") from error
+            raise Unavailable("The database of the shop's own data cannot be reached.") from error
         try:
             with closing(connection):
                 yield connection
         except AWAY as error:
-            raise Unavailable.of("The database of the shop's own data did not answer in time.") from error
+            raise Unavailable("The database of the shop's own data did not answer in time.") from error
 
     def _check_schema(self) -> None:
         """Look once whether the schema is this program's; after that it is."""
@@ -127,7 +127,7 @@ class Database:
         self._ready = found == HEAD
         if not self._ready:
             state = f"has schema {found}" if found else "has no schema yet"
-            raise Unavailable.of(
+            raise Unavailable(
                 f"The database of the shop's own data {state}, this program needs {HEAD}: run alloyref db upgrade."
             )
 

@@ -49,5 +49,5 @@ def _move(database: Database, revision: str, *, forward: bool) -> tuple[str | No
             (command.upgrade if forward else command.downgrade)(config, revision)
     except (CommandError, Unavailable) as error:
         cause = getattr(error.__cause__, "orig", error)
-        raise Unavailable.of(f"The database cannot go from schema {before} to {revision}: {cause}") from error
+        raise Unavailable(f"The database cannot go from schema {before} to {revision}: {cause}") from error
     return before, database.revision()

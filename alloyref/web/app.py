@@ -11,10 +11,11 @@ from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import open_store
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
-from alloyref.web import problems
+from alloyref.web import access, problems
+from alloyref.web.own_metals import RequestMetals
 from alloyref.web.pages import routes as pages
 from alloyref.web.pages import show
-from alloyref.web.routes import calculations, operations, pictures, reference
+from alloyref.web.routes import calculations, operations, pictures, records, reference, shop
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
 from alloyref.web.service import KEY, Service
@@ -26,7 +27,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     store = open_store(data_folder(), settings.data_dir)
     data, changes = store.load()
     database = open_database(settings.database)
-    here = Service(settings, data, changes, store, database, Loaders(data), Writers(data.units))
+    loaders = Loaders(data, RequestMetals(database))
+    here = Service(settings, data, changes, store, database, loaders, Writers(data.units))
     app = Flask("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body
     app.url_map.strict_slashes = True
@@ -34,8 +36,9 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.extensions[KEY] = here
     logging.getLogger("alloyref").setLevel(settings.log_level.upper())
     problems.register(app)
+    access.register(app, require_key=settings.require_key)
     show.register(app)
-    for part in (reference, calculations, pictures, operations, pages):
+    for part in (reference, calculations, pictures, shop, records, operations, pages):
         app.register_blueprint(part.blueprint)
     app.after_request(_finish(settings))
     return app
@@ -52,10 +55,12 @@ def _finish(settings: Settings) -> Callable[[Response], Response]:
             origin = request.headers.get("Origin")
             if origin in allowed:
                 response.headers["Access-Control-Allow-Origin"] = origin
-                response.headers["Access-Control-Expose-Headers"] = "ETag, Link"
+                response.headers["Access-Control-Expose-Headers"] = "ETag, Link, Location, Retry-After"
                 if request.method == "OPTIONS":
                     response.headers["Access-Control-Allow-Methods"] = response.headers.get("Allow", "GET")
-                    response.headers["Access-Control-Allow-Headers"] = "Content-Type, If-None-Match"
+                    response.headers["Access-Control-Allow-Headers"] = (
+                        "Authorization, Content-Type, Idempotency-Key, If-Match, If-None-Match"
+                    )
                     response.headers["Access-Control-Max-Age"] = "600"
         return response
 

@@ -7,7 +7,7 @@ from typing import Any
 from apispec import APISpec
 
 from alloyref import __version__
-from alloyref.domain.calculation import Calculation, CompositionOf, Item, Quantity, items
+from alloyref.domain.calculation import Calculation, Quantity, items
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.reference import Reference
 from alloyref.pictures.drawing import PNG, SVG
@@ -16,6 +16,8 @@ from alloyref.services.calculations import CALCULATIONS
 from alloyref.services.lookup import PROPERTIES
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView
 from alloyref.web.bulk.describe import bulk_path
+from alloyref.web.openapi_parts import DECIMAL, ON_ERROR, PROBLEM, path_parameter, query_parameter, read, refer
+from alloyref.web.openapi_shop import NEEDS_KEY, ONCE, READER, WRITER, describe_shop
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
 from alloyref.web.schemas.describe import STATUSES, Describer, Schema
@@ -29,7 +31,13 @@ cautions, and local codes and licensed practice come first.
 """
 EXAMPLE_ALLOY = "sterling-silver"
 EXAMPLE_GOLD = "gold-585-yellow"
-PROBLEM = {"$ref": "#/components/responses/Problem"}
+
+RECORD_PARAMETER = {
+    "name": "record",
+    "in": "query",
+    "description": "Whether to keep a record of it (`/v1/shop/records`); needs a key with the scope write.",
+    "schema": {"type": "boolean", "default": False},
+}
 
 
 def document(reference: Reference) -> dict[str, Any]:
@@ -52,6 +60,7 @@ def document(reference: Reference) -> dict[str, Any]:
             },
             {"name": "calculations", "description": "The metal math."},
             {"name": "pictures", "description": "The same numbers drawn, as SVG or PNG, or in words as text."},
+            {"name": "shop", "description": "What the shop writes itself; needs a key."},
             {"name": "operations", "description": "The service about itself."},
         ],
     )
@@ -64,6 +73,7 @@ def document(reference: Reference) -> dict[str, Any]:
         _calculation(spec, describer, calculation)
     for kind in PICTURES.values():
         _picture(spec, describer, kind)
+    describe_shop(spec, describer)
     _operations(spec, describer)
     for name, schema in describer.components.items():
         spec.components.schema(name, schema)
@@ -130,85 +140,11 @@ def _assumption() -> Schema:
     }
 
 
-def _refer(name: str) -> Schema:
-    return {"$ref": f"#/components/schemas/{name}"}
-
-
-def _format(*names: str) -> dict[str, Any]:
-    return {
-        "name": "format",
-        "in": "query",
-        "description": "Form of the answer; goes before the Accept header.",
-        "schema": {"type": "string", "enum": list(names)},
-    }
-
-
-ON_ERROR = {
-    "name": "on_error",
-    "in": "query",
-    "description": "`text` turns a problem into a short text with status 200, for a spreadsheet cell.",
-    "schema": {"type": "string", "enum": ["problem", "text"]},
-}
-
-
-DECIMAL = {
-    "name": "decimal",
-    "in": "query",
-    "description": "Decimal mark of csv and text, and one that numbers in the query may have; with a comma, csv "
-    "parts its cells by semicolons. JSON keeps the point.",
-    "schema": {"type": "string", "enum": [".", ","]},
-}
-
-
-def _read(
-    summary: str,
-    operation: str,
-    schema: Schema | None,
-    forms: tuple[str, ...] = ("json",),
-    parameters: list[Any] | None = None,
-) -> dict[str, Any]:
-    """A reading operation with all its forms and problems."""
-    content: dict[str, Any] = {}
-    if schema is not None and "json" in forms:
-        content["application/json"] = {"schema": schema}
-    if "csv" in forms:
-        content["text/csv"] = {"schema": {"type": "string"}}
-    # On a read that takes on_error=text, the text form may also be that of an error.
-    content["text/plain"] = {"schema": {"type": "string"}}
-    own = [_format(*forms), ON_ERROR, DECIMAL] if forms else []
-    return {
-        "get": {
-            "summary": summary,
-            "description": f"{summary}. {_manner(forms)}",
-            "operationId": operation,
-            "tags": ["reference"],
-            "parameters": [*(parameters or []), *own],
-            "responses": {
-                "200": {
-                    "description": summary,
-                    "headers": {"ETag": {"$ref": "#/components/headers/ETag"}},
-                    "content": content,
-                },
-                "304": {"$ref": "#/components/responses/NotModified"},
-                "400": PROBLEM,
-                "404": PROBLEM,
-                "422": PROBLEM,
-                "500": PROBLEM,
-            },
-        }
-    }
-
-
-def _manner(forms: tuple[str, ...]) -> str:
-    given = f"Given as {' or '.join(forms)}. " if len(forms) > 1 else ""
-    return f"{given}The answer may be kept: it has a strong ETag, and If-None-Match is answered with 304."
-
-
 def _with_dataset(schema: Schema) -> Schema:
     return {
         "allOf": [
             schema,
-            {"type": "object", "required": ["dataset"], "properties": {"dataset": _refer("Dataset")}},
+            {"type": "object", "required": ["dataset"], "properties": {"dataset": refer("Dataset")}},
         ]
     }
 
@@ -218,22 +154,22 @@ def _open(describer: Describer, type_: type) -> Schema:
     describer.record(type_, output=True)
     schema = describer.components[type_.__name__]
     schema.pop("additionalProperties", None)
-    return _with_dataset(_refer(type_.__name__))
+    return _with_dataset(refer(type_.__name__))
 
 
 def _table(spec: APISpec, describer: Describer, table: TableRoute) -> None:
     row = describer.record(table.view, output=True)
     listing = _list_schema(table.field, row)
     name = table.field
-    spec.path(f"/v1/{table.name}", operations=_read(table.summary, f"list_{name}", listing, ("json", "csv")))
+    spec.path(f"/v1/{table.name}", operations=read(table.summary, f"list_{name}", listing, ("json", "csv")))
     spec.path(f"/v1/{table.name}.csv", operations=_csv(table.summary, f"list_{name}_csv"))
     if table.key is not None:
         example = "Ag" if table.key == "symbol" else "ideal-mixing"
-        where = _path_parameter("name", f"The {table.key} of the entry.", example)
+        where = path_parameter("name", f"The {table.key} of the entry.", example)
         schema = _open(describer, table.detail or table.view)
         spec.path(
             f"/v1/{table.name}/{{name}}",
-            operations=_read(f"One of: {table.summary}", f"get_{name}", schema, ("json",), [where]),
+            operations=read(f"One of: {table.summary}", f"get_{name}", schema, ("json",), [where]),
         )
 
 
@@ -241,7 +177,7 @@ def _list_schema(field: str, row: Schema, paged: bool = False) -> Schema:
     properties = {
         field: {"type": "array", "items": row},
         "total": {"type": "integer"},
-        "dataset": _refer("Dataset"),
+        "dataset": refer("Dataset"),
     }
     if paged:
         properties |= {"page": {"type": "integer"}, "page_size": {"type": "integer"}}
@@ -249,48 +185,37 @@ def _list_schema(field: str, row: Schema, paged: bool = False) -> Schema:
 
 
 def _csv(summary: str, operation: str, parameters: list[Any] | None = None) -> dict[str, Any]:
-    read = _read(f"{summary}, as csv", operation, None, ("csv",), parameters)
-    read["get"]["parameters"] = [*(parameters or []), ON_ERROR, DECIMAL]
-    return read
-
-
-def _path_parameter(name: str, doc: str, example: str) -> dict[str, Any]:
-    return {
-        "name": name,
-        "in": "path",
-        "required": True,
-        "description": doc,
-        "schema": {"type": "string", "minLength": 1},
-        "example": example,
-    }
+    table = read(f"{summary}, as csv", operation, None, ("csv",), parameters)
+    table["get"]["parameters"] = [*(parameters or []), ON_ERROR, DECIMAL]
+    return table
 
 
 def _alloys(spec: APISpec, describer: Describer) -> None:
     row = describer.record(AlloyView, output=True)
     # `fields` may leave any of them out.
     describer.components[AlloyView.__name__].pop("required")
-    query = [_query(describer, one) for one in items(AlloyQuery).values()]
+    query = [query_parameter(describer, one) for one in items(AlloyQuery).values()]
     listing = _list_schema("alloys", row, True)
     spec.path(
         "/v1/alloys",
-        operations=_read("Alloys that answer a question", "list_alloys", listing, ("json", "csv"), query),
+        operations=read("Alloys that answer a question", "list_alloys", listing, ("json", "csv"), query),
     )
     spec.path("/v1/alloys.csv", operations=_csv("Alloys that answer a question", "list_alloys_csv", query))
-    where = _path_parameter("name", "Id of the alloy.", EXAMPLE_ALLOY)
+    where = path_parameter("name", "Id of the alloy.", EXAMPLE_ALLOY)
     detail = _open(describer, AlloyDetail)
     spec.path(
         "/v1/alloys/{name}",
-        operations=_read("Everything known of an alloy", "get_alloy", detail, ("json",), [where]),
+        operations=read("Everything known of an alloy", "get_alloy", detail, ("json",), [where]),
     )
     for name, dimension in PROPERTIES.items():
-        where = _path_parameter("name", "Id of the alloy.", EXAMPLE_GOLD if name == "karat" else EXAMPLE_ALLOY)
+        where = path_parameter("name", "Id of the alloy.", EXAMPLE_GOLD if name == "karat" else EXAMPLE_ALLOY)
         unit = {
             "name": UNIT,
             "in": "query",
             "description": "The unit wanted.",
-            "schema": _refer(f"{dimension.value.capitalize()}Unit"),
+            "schema": refer(f"{dimension.value.capitalize()}Unit"),
         }
-        operations = _read(
+        operations = read(
             f"The {name} of an alloy, one number",
             f"get_alloy_{name}",
             _open(describer, NumberView),
@@ -301,29 +226,8 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
     dataset = describer.record(DatasetView, output=True)
     spec.path(
         "/v1/dataset",
-        operations=_read("Version, hash, counts and changelog of the data", "get_dataset", dataset),
+        operations=read("Version, hash, counts and changelog of the data", "get_dataset", dataset),
     )
-
-
-def _query(describer: Describer, one: Item) -> dict[str, Any]:
-    """A query parameter: its schema is that of the field, numbers being written in digits and shares on a line."""
-    schema = describer.item(one)
-    doc = schema.pop("description")
-    examples = schema.pop("examples", None)
-    if "oneOf" in schema:
-        flat = "string" if isinstance(one.kind, CompositionOf) else "number"
-        schema = next({**branch} for branch in schema["oneOf"] if branch.get("type") == flat)
-    parameter = {
-        "name": one.name,
-        "in": "query",
-        "description": doc,
-        "schema": schema,
-        "required": not one.optional,
-    }
-    if examples:
-        digits = "type" in schema and schema["type"] in ("number", "integer")
-        parameter["example"] = float(examples[0]) if digits else examples[0]
-    return parameter
 
 
 def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) -> None:
@@ -342,13 +246,14 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
         "properties": {
             "result": result,
             "inputs": {"type": "object", "description": "The inputs as understood, in base units."},
-            "assumptions": {"type": "array", "items": _refer("Assumption")},
+            "assumptions": {"type": "array", "items": refer("Assumption")},
             "cautions": {"type": "array", "items": caution},
-            "dataset": _refer("Dataset"),
+            "dataset": refer("Dataset"),
+            "record": {"type": "string", "description": "Id of the record, if one was asked for."},
         },
     }
     describer.components[answer_name] = answer
-    content: dict[str, Any] = {"application/json": {"schema": _refer(answer_name)}}
+    content: dict[str, Any] = {"application/json": {"schema": refer(answer_name)}}
     forms = ("json", "text") if calculation.text else ("json",)
     if calculation.text:
         content["text/plain"] = {"schema": {"type": "string"}}
@@ -359,6 +264,8 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
             "description": calculation.doc,
             "operationId": operation,
             "tags": ["calculations"],
+            "parameters": [RECORD_PARAMETER, ONCE],
+            "security": [{}, *WRITER],
             "requestBody": {
                 "required": True,
                 "content": {
@@ -368,18 +275,19 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
                     }
                 },
             },
-            "responses": {"200": {"description": calculation.title, "content": content}, **problems},
+            "responses": {"200": {"description": calculation.title, "content": content}, **problems, **NEEDS_KEY},
         }
     }
     if calculation.query:
-        get = _read(
+        get = read(
             calculation.title,
             f"{operation}_by_query",
-            _refer(answer_name),
+            refer(answer_name),
             forms,
             _query_parameters(describer, calculation),
         )
-        get["get"]["tags"] = ["calculations"]
+        get["get"] |= {"tags": ["calculations"], "security": [{}, *READER]}
+        get["get"]["responses"] |= NEEDS_KEY
         operations |= get
     spec.path(f"/v1/{name}", operations=operations)
     if calculation.bulk:
@@ -389,7 +297,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
 def _picture(spec: APISpec, describer: Describer, kind: PictureKind) -> None:
     name = kind.name.replace("-", "_")
     forms = ("svg", "png", "text")
-    read = _read(kind.title, f"get_{name}", None, forms, _query_parameters(describer, kind) if kind.query else [])[
+    read = read(kind.title, f"get_{name}", None, forms, _query_parameters(describer, kind) if kind.query else [])[
         "get"
     ]
     text = {"schema": {"type": "string"}}
@@ -415,7 +323,7 @@ def _query_parameters(describer: Describer, calculation: Calculation | PictureKi
     parameters = []
     for one in items(calculation.inputs).values():
         if isinstance(one.kind, Quantity):
-            unit = _refer(f"{one.kind.dimension.value.capitalize()}Unit")
+            unit = refer(f"{one.kind.dimension.value.capitalize()}Unit")
             doc = f"{one.doc} A number, with its unit in {one.name}_unit, or with the unit after a space."
             parameters.append(
                 {
@@ -436,11 +344,11 @@ def _query_parameters(describer: Describer, calculation: Calculation | PictureKi
                 }
             )
             continue
-        parameter = _query(describer, one)
+        parameter = query_parameter(describer, one)
         # A query is flat: of the two ways to write these, only the string fits.
-        for object_, flat in (("Metal", "MetalId"), ("Fineness", "FinenessText")):
+        for object_, flat in (("Metal", "MetalName"), ("Fineness", "FinenessText")):
             if parameter["schema"].get("$ref", "").endswith(f"/{object_}"):
-                parameter["schema"] = _refer(flat)
+                parameter["schema"] = refer(flat)
         parameters.append(parameter)
     if main_quantity(calculation.inputs) is not None:
         parameters.append(
@@ -448,7 +356,7 @@ def _query_parameters(describer: Describer, calculation: Calculation | PictureKi
                 "name": UNIT,
                 "in": "query",
                 "description": "Unit of the one required quantity.",
-                "schema": _refer("MassUnit"),
+                "schema": refer("MassUnit"),
             }
         )
     return parameters
@@ -484,7 +392,7 @@ def _operations(spec: APISpec, describer: Describer) -> None:
                 }
             },
         )
-    described = _read("This description", "openapi", {"type": "object"}, ())
+    described = read("This description", "openapi", {"type": "object"}, ())
     described["get"]["tags"] = ["operations"]
     spec.path("/openapi.json", operations=described)
     kind = {
@@ -502,7 +410,7 @@ def _operations(spec: APISpec, describer: Describer) -> None:
         "type": "object",
         "required": ["problems", "total"],
         "properties": {
-            "problems": {"type": "array", "items": _refer("ProblemKind")},
+            "problems": {"type": "array", "items": refer("ProblemKind")},
             "total": {"type": "integer"},
         },
     }
@@ -512,10 +420,10 @@ def _operations(spec: APISpec, describer: Describer) -> None:
             "/v1/problems/{name}",
             "One kind of problem",
             "get_problem",
-            _refer("ProblemKind"),
-            [_path_parameter("name", "Id of the problem type.", "invalid")],
+            refer("ProblemKind"),
+            [path_parameter("name", "Id of the problem type.", "invalid")],
         ),
     ):
-        operations = _read(summary, name, schema, ("json",), parameters)
+        operations = read(summary, name, schema, ("json",), parameters)
         operations["get"]["tags"] = ["operations"]
         spec.path(path, operations=operations)

@@ -20,7 +20,16 @@ from alloyref.domain.errors import (
     did_you_mean,
     nearest,
 )
-from alloyref.shop.errors import Unavailable
+from alloyref.shop.errors import (
+    ConditionMissing,
+    KeyRefused,
+    RepeatDiffers,
+    ScopeMissing,
+    ShopError,
+    Stale,
+    Taken,
+    Unavailable,
+)
 from alloyref.web.schemas.load import MOST_ISSUES
 
 MEDIA_TYPE = "application/problem+json"
@@ -48,6 +57,12 @@ TYPES = {
             "The body is not JSON, or the request breaks HTTP.",
         ),
         ProblemType(
+            "key-needed", 401, "A key is needed", "No key was shown, or none that is good; see WWW-Authenticate."
+        ),
+        ProblemType(
+            "scope-needed", 403, "Not with this key", "The key is good, but has not the scope that this needs."
+        ),
+        ProblemType(
             "not-found",
             404,
             "Nothing is here",
@@ -58,9 +73,11 @@ TYPES = {
             "method-not-allowed", 405, "Not this method", "The header Allow lists the methods that work here."
         ),
         ProblemType("timeout", 408, "Sent too slowly", "The body did not arrive in time; nothing was done."),
+        ProblemType("conflict", 409, "Already there", "An id is used once, also after its entry was deleted."),
         ProblemType(
             "length-required", 411, "Length required", "Bodies are sent with a Content-Length, not in chunks."
         ),
+        ProblemType("stale", 412, "Changed meanwhile", "If-Match names a version that is no longer the present one."),
         ProblemType("too-large", 413, "Too large", "The body is larger than the service takes."),
         ProblemType("wrong-media-type", 415, "Not this media type", "Bodies are application/json in UTF-8."),
         ProblemType("invalid", 422, "The input breaks a rule", "Each issue names its place by JSON pointer."),
@@ -68,6 +85,18 @@ TYPES = {
             "no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."
         ),
         ProblemType("busy", 503, "Busy", "Too many bodies are on their way; Retry-After says when to ask again."),
+        ProblemType(
+            "repeat-differs",
+            422,
+            "Another request",
+            "The Idempotency-Key was used before, for a request that differs.",
+        ),
+        ProblemType(
+            "condition-needed",
+            428,
+            "Which version?",
+            "A change names the version it changes, by its ETag in If-Match.",
+        ),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
         ProblemType(
             "unavailable",
@@ -139,11 +168,39 @@ def of_domain(error: AlloyrefError) -> tuple[str, int]:
         return "invalid", 422
     if isinstance(error, UnknownName):
         return "not-found", 404
-    if isinstance(error, Unavailable):
-        return "unavailable", 503
     if isinstance(error, NotAvailable) and request.method == "GET" and request.view_args:
         return "not-available", 404
     return "no-answer", 422
+
+
+_OF_SHOP: dict[type[ShopError], str] = {
+    KeyRefused: "key-needed",
+    ScopeMissing: "scope-needed",
+    Taken: "conflict",
+    Stale: "stale",
+    RepeatDiffers: "repeat-differs",
+    ConditionMissing: "condition-needed",
+    Unavailable: "unavailable",
+}
+
+
+def _of_shop(error: ShopError) -> Response:
+    """The problem of what went wrong with the shop's own data."""
+    response = problem_response(_OF_SHOP[type(error)], error.issue.detail, [error.issue])
+    if isinstance(error, Unavailable):
+        log.warning("unavailable at %s %s: %s", request.method, request.path, error)
+        response.headers["Retry-After"] = str(RETRY_AFTER_SECONDS)
+    if isinstance(error, (KeyRefused, ScopeMissing)):
+        response.headers["WWW-Authenticate"] = _challenge(error)
+    return response
+
+
+def _challenge(error: KeyRefused | ScopeMissing) -> str:
+    """What a caller should show (RFC 6750, section 3); without any key no error is named."""
+    challenge = 'Bearer realm="alloyref"'
+    if isinstance(error, ScopeMissing):
+        return f'{challenge}, error="insufficient_scope", scope="{error.scope}"'
+    return challenge if error.issue.code == "key-missing" else f'{challenge}, error="invalid_token"'
 
 
 def register(app: Flask) -> None:
@@ -154,11 +211,9 @@ def register(app: Flask) -> None:
         type_, status = of_domain(error)
         count = len(error.issues)
         detail = error.issues[0].detail if count == 1 else f"{count} things are wrong with the input."
-        response = problem_response(type_, detail, error.issues, status)
-        if isinstance(error, Unavailable):
-            log.warning("unavailable at %s %s: %s", request.method, request.path, detail)
-            response.headers["Retry-After"] = str(RETRY_AFTER_SECONDS)
-        return response
+        return problem_response(type_, detail, error.issues, status)
+
+    app.register_error_handler(ShopError, _of_shop)
 
     @app.errorhandler(HTTPException)
     def http(error: HTTPException) -> Response:

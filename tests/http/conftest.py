@@ -154,6 +154,8 @@ def read_paths(description: dict[str, Any]) -> list[str]:
     paths = []
     for template, methods in description["paths"].items():
         get = methods.get("get", {})
+        if "security" in get and {} not in get["security"]:
+            continue
         if "ETag" not in get.get("responses", {}).get("200", {}).get("headers", {}):
             continue
         path, query = template.replace("{name}/karat", "gold-750-yellow/karat"), []

@@ -26,14 +26,14 @@ def commands() -> list[str]:
 
 
 def run(command: str, server: Any, folder: Path) -> str:
-    """Run a command as pasted, but for the address of the service and the place of the virtual environment."""
+    """Run a command as pasted, but for the address and data of the service and the place of the environment."""
     if "curl" in command and shutil.which("curl") is None:
         pytest.skip("curl is not installed")
     python = sys.executable
     here = command.replace(ADDRESS, server.address)
     programs = {".venv/bin/alloyref": f"{python} -m alloyref", ".venv/bin/python": python}
     here = re.sub("|".join(map(re.escape, programs)), lambda found: programs[found.group()], here)
-    environment = {**os.environ, "ALLOYREF_DATA_DIR": str(folder)}
+    environment = {**os.environ, "ALLOYREF_DATA_DIR": str(server.log.parent / "data")}
     if "PYTHONPATH" in environment:
         environment["PYTHONPATH"] = str(Path(environment["PYTHONPATH"]).resolve())
     shell = ["bash", "-euo", "pipefail", "-c", here]

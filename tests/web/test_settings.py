@@ -30,6 +30,8 @@ RIGHT: dict[str, tuple[str, Any]] = {
     "cache_seconds": ("60", 60),
     "cors_origins": ("https://a.example, https://b.example", ("https://a.example", "https://b.example")),
     "log_level": ("WARNING", "warning"),
+    "require_key": ("true", True),
+    "idempotency_hours": ("48", 48),
     "database_url": ("postgresql+psycopg://bench@db.example/shop", "postgresql+psycopg://bench@db.example/shop"),
 }
 WRONG = {
@@ -43,6 +45,8 @@ WRONG = {
     "header_seconds": ["0", "-0.5", "", " "],
     "cache_seconds": ["-1", "long"],
     "log_level": ["loud", "1"],
+    "require_key": ["yes", "1", "truth"],
+    "idempotency_hours": ["0", "-1", "a day"],
 }
 CASES = [(name, text) for name, texts in WRONG.items() for text in texts if text]
 

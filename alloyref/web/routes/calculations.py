@@ -9,9 +9,10 @@ import orjson
 from flask import Blueprint, Response
 
 from alloyref.domain.calculation import Calculation
-from alloyref.domain.errors import InvalidInput
-from alloyref.services.calculations import CALCULATIONS, answer
+from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.body import json_body
+from alloyref.web.once import name_of_attempt
+from alloyref.web.record import RECORD, asked, recorded, wants_record
 from alloyref.web.representation import CONTENT_TYPES, JSON, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes import bulk
 from alloyref.web.routes.reference import own_parameters, refuse_parameters
@@ -30,7 +31,10 @@ def _forms(calculation: Calculation) -> tuple[str, ...]:
 def _post_view(calculation: Calculation) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
-        media, _ = refuse_parameters(offered=_forms(calculation))
+        media, given = refuse_parameters(RECORD, offered=_forms(calculation))
+        if wants_record(given):
+            return recorded(calculation, json_body(), media, here)
+        name_of_attempt()
         body = _answer_bytes(calculation, json_body(), media, here)
         return Response(body, content_type=CONTENT_TYPES[media], headers={"Vary": "Accept"})
 
@@ -50,10 +54,7 @@ def _get_view(calculation: Calculation) -> Callable[[], Response]:
 
 
 def _answer_bytes(calculation: Calculation, data: Any, media: str, here: Service) -> bytes:
-    if not isinstance(data, dict):
-        raise InvalidInput.of("not-an-object", "The input is a JSON object.")
-    inputs = here.loaders.load(calculation.inputs, data)
-    found = answer(calculation, inputs, here.reference)
+    found = asked(calculation, data, here.loaders, here.reference)
     if media == TEXT:
         return text_of(calculation, found.outcome.result).replace(".", decimal_mark()).encode()
     return orjson.dumps(answer_json(found, here.writers))

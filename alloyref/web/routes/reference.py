@@ -13,6 +13,7 @@ from alloyref.domain.errors import InvalidInput, UnknownName
 from alloyref.domain.finder import AlloyQuery
 from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView, alloy_detail, alloy_view
+from alloyref.web.access import PARAMETER, READS
 from alloyref.web.csvtext import csv_bytes, marked
 from alloyref.web.representation import CSV, JSON, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes.tables import TABLES, TableRoute
@@ -21,7 +22,7 @@ from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 
-COMMON = ("format", "on_error", "decimal")
+COMMON = ("format", "on_error", "decimal", PARAMETER)
 ON_ERROR = ("problem", "text")
 blueprint = Blueprint("reference", __name__, url_prefix="/v1")
 
@@ -33,6 +34,10 @@ def own_parameters() -> list[tuple[str, str]]:
     if request.args.get("on_error", "problem") not in ON_ERROR:
         raise InvalidInput.of("not-an-option", "on_error is problem or text.", "/on_error", ON_ERROR)
     decimal_mark()
+    if PARAMETER in request.args and request.method not in READS:
+        raise InvalidInput.of("unknown-field", "Only a read takes its key from the address.", f"/{PARAMETER}")
+    if len(request.args.getlist(PARAMETER)) > 1:
+        raise InvalidInput.of("duplicate", "The key is given twice.", f"/{PARAMETER}")
     return [pair for pair in request.args.items(multi=True) if pair[0] not in COMMON]
 
 
@@ -122,17 +127,18 @@ def _alloys(media: str) -> Response:
             documents = [{name: one[name] for name in only} for one in documents]
         page = {"total": total, "page": query.page, "page_size": query.page_size}
         response = _document({"alloys": documents, **page}, here)
-    links = _page_links(query.page, query.page_size, total)
+    links = page_links(query.page, query.page_size, total)
     if links:
         response.headers["Link"] = links
     return response
 
 
-def _page_links(page: int, size: int, total: int) -> str:
+def page_links(page: int, size: int, total: int) -> str:
     """Links to the neighbouring pages (RFC 8288)."""
     last = max(1, -(-total // size))
     wanted = {"first": 1, "prev": page - 1, "next": page + 1, "last": last}
-    others = [pair for pair in request.args.items(multi=True) if pair[0] != "page"]
+    # A key is not repeated: links are kept and shown, and whoever followed this address has it.
+    others = [pair for pair in request.args.items(multi=True) if pair[0] not in ("page", PARAMETER)]
     return ", ".join(
         f'<{request.path}?{urlencode([*others, ("page", number)])}>; rel="{name}"'
         for name, number in wanted.items()

@@ -13,6 +13,7 @@ from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.numbers import plain
 from alloyref.domain.reference import Reference
+from alloyref.domain.shop.alloy import ID_FORM, PREFIX
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.write import DISPLAY_DECIMALS
 
@@ -66,9 +67,18 @@ class Describer:
             "enum": sorted([*self._reference.alloys, *self._reference.elements]),
             "description": "A catalogue id (`/v1/alloys`) or an element symbol for the pure metal.",
         }
+        self.components["ShopAlloyId"] = {
+            "type": "string",
+            "pattern": f"^{PREFIX}{ID_FORM}$",
+            "description": "An alloy of the shop's own (`/v1/shop/alloys`); needs a key.",
+        }
+        self.components["MetalName"] = {
+            "oneOf": [{"$ref": f"#/components/schemas/{name}"} for name in ("MetalId", "ShopAlloyId")],
+            "description": "A metal by its name.",
+        }
         self.components["Metal"] = {
-            "oneOf": [{"$ref": "#/components/schemas/MetalId"}, self._line(), self.record(MetalSpec)],
-            "description": "A metal: by id, by element symbol, or by composition.",
+            "oneOf": [{"$ref": "#/components/schemas/MetalName"}, self._line(), self.record(MetalSpec)],
+            "description": "A metal: by name, or by composition.",
         }
 
         number = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000}, DECIMAL_STRING]}

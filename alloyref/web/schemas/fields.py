@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -35,6 +35,7 @@ from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
 from alloyref.domain.numbers import parse_decimal, plain
 from alloyref.domain.reference import Reference
+from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.units import BASE_UNIT, Dimension
 
 MISSING = Issue("missing", "This is needed.")
@@ -419,14 +420,19 @@ class PastedField(DeclaredField):
 
 
 class MetalField(DeclaredField):
-    """A metal by id, by element symbol, or by composition, as an object or as one line of text."""
+    """A metal by id, by element symbol, of the shop's own, or by composition: an object or one line of text."""
 
-    def __init__(self, kind: Any, reference: Reference, spec: Schema, **kwargs: Any) -> None:
+    def __init__(
+        self, kind: Any, reference: Reference, spec: Schema, own: Callable[[str], Metal], **kwargs: Any
+    ) -> None:
         super().__init__(kind, reference, **kwargs)
         self._spec = spec
+        self._own = own
 
     def read(self, value: Any) -> Metal | str:
         if isinstance(value, str):
+            if value.startswith(PREFIX):
+                return self._own(value)
             if Composition.is_line(value) and not self.kind.or_label:
                 return metal_from_spec(MetalSpec(composition_from_line(value, self.reference)), self.reference)
             return self._named(value)

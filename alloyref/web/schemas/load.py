@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import singledispatchmethod
 from itertools import islice
-from typing import Any
+from typing import Any, Protocol
 
 from marshmallow import RAISE, Schema, ValidationError, fields
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
-from alloyref.domain.errors import Issue, pointer_token, refused
+from alloyref.domain.errors import InvalidInput, Issue, pointer_token, refused
+from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.reference import Reference
 from alloyref.web.schemas import fields as kinds
@@ -70,11 +71,19 @@ class DeclaredSchema(Schema):
         return loaded if error_store.errors else self._made(**loaded)
 
 
-class Loaders:
-    """The loaders of all declared inputs over one set of reference data."""
+class OwnMetals(Protocol):
+    """Whoever knows the metals of the caller's own, named `shop:...`."""
 
-    def __init__(self, reference: Reference) -> None:
+    def metal(self, name: str, reference: Reference, loaders: Loaders) -> Metal:
+        """The metal of that name, `InvalidInput` if there is none."""
+
+
+class Loaders:
+    """The loaders of all declared inputs over one set of reference data, and metals of the caller's own if any."""
+
+    def __init__(self, reference: Reference, own_metals: OwnMetals | None = None) -> None:
         self._reference = reference
+        self._own_metals = own_metals
         self._schemas: dict[type, Schema] = {}
 
     def load(self, type_: type, data: object) -> Any:
@@ -106,6 +115,11 @@ class Loaders:
         schema: Schema = made()
         return schema
 
+    def _own_metal(self, name: str) -> Metal:
+        if self._own_metals is None:
+            raise InvalidInput.of("unknown-metal", "Alloys of a shop's own are not known here.")
+        return self._own_metals.metal(name, self._reference, self)
+
     def _field(self, attribute: str, one: Item) -> fields.Field[Any]:
         options: dict[str, Any] = {"required": not one.optional}
         if one.name != attribute:
@@ -119,7 +133,7 @@ class Loaders:
 
     @_make.register
     def _(self, kind: declared.MetalName, options: dict[str, Any]) -> fields.Field[Any]:
-        return kinds.MetalField(kind, self._reference, self.schema(MetalSpec), **options)
+        return kinds.MetalField(kind, self._reference, self.schema(MetalSpec), self._own_metal, **options)
 
     @_make.register
     def _(self, kind: declared.Record, options: dict[str, Any]) -> fields.Field[Any]:

@@ -18,6 +18,7 @@ from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property
+from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.span import MassRange, MoneyRange
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
 
@@ -197,8 +198,8 @@ class Writers:
         }
 
     def metal(self, metal: Metal) -> Any:
-        """A metal as understood; one of the catalogue is written only once."""
-        return self.kept(metal, metal_json) if metal.id else metal_json(metal)
+        """A metal as understood; one of the catalogue is written only once, others do not live long enough."""
+        return self.kept(metal, metal_json) if metal.id and not metal.id.startswith(PREFIX) else metal_json(metal)
 
     def metal_or_label(self, metal: Metal | str) -> Any:
         """A metal as understood, or the name that stood for it."""
