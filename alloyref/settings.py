@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -25,8 +26,9 @@ class Settings:
 
     `max_body`, `max_bulk_body` and `max_in_flight` are in bytes, `body_seconds` and `header_seconds` are how long a
     client may take to send. With `require_key` reading the catalogue and calculating need a key too.
-    `idempotency_hours` is how long an answer is kept for the same request sent again. An empty `database_url` is a
-    SQLite file in the data folder; it may hold a password, so it is never shown.
+    `idempotency_hours` is how long an answer is kept for the same request sent again. An empty `rate_limit` limits
+    nobody. An empty `database_url` is a SQLite file in the data folder; it and `rate_store` may hold a password, so
+    they are never shown.
     """
 
     data_dir: Path = field(default_factory=default_folder)
@@ -42,6 +44,11 @@ class Settings:
     cache_seconds: int = 300
     cors_origins: tuple[str, ...] = ()
     log_level: str = "info"
+    log_format: str = "text"
+    log_requests: bool = False
+    metrics: bool = False
+    rate_limit: str = ""
+    rate_store: str = field(default="memory://", repr=False)
     require_key: bool = False
     idempotency_hours: int = 24
     database_url: str = field(default="", repr=False)
@@ -88,6 +95,24 @@ def _seconds(text: str) -> float:
     return number
 
 
+def _log_format(text: str) -> str:
+    if text.lower() not in ("text", "json"):
+        raise ValueError(text)
+    return text.lower()
+
+
+def _rate(text: str) -> str:
+    if not re.fullmatch("[1-9][0-9]{0,8}/(second|minute|hour|day)", text):
+        raise ValueError(text)
+    return text
+
+
+def _store(text: str) -> str:
+    if text.partition("://")[0] not in ("memory", "redis", "rediss", "redis+unix", "valkey", "mongodb"):
+        raise ValueError("write memory:// or redis://HOST")
+    return text
+
+
 def _flag(text: str) -> bool:
     if text.lower() not in ("true", "false"):
         raise ValueError(text)
@@ -119,6 +144,11 @@ READERS: dict[str, Callable[[str], Any]] = {
     "cache_seconds": _count,
     "cors_origins": lambda text: tuple(one.strip() for one in text.split(",") if one.strip()),
     "log_level": _level,
+    "log_format": _log_format,
+    "log_requests": _flag,
+    "metrics": _flag,
+    "rate_limit": _rate,
+    "rate_store": _store,
     "require_key": _flag,
     "idempotency_hours": _count,
     "database_url": _database,

@@ -15,6 +15,7 @@ from alloyref.shop.clock import stamp
 from alloyref.shop.keys import READ, SCOPES, Key, create, listed, revoke
 
 DAYS = 365
+MOST_NAME = 120
 
 
 @click.group()
@@ -46,10 +47,12 @@ def create_key(name: str, scopes: tuple[str, ...], days: int, in_query: bool, as
     Example:
       alloyref keys create till --scope read --scope write
     """
+    if len(name) > MOST_NAME or not name.isprintable():
+        raise click.UsageError(f"a name is at most {MOST_NAME} characters on one line")
     expires = stamp(datetime.now(UTC) + timedelta(days=days))
     with opened() as database:
         try:
-            made, whole = create(database, name[:120], scopes, expires=expires, in_query=in_query)
+            made, whole = create(database, name, scopes, expires=expires, in_query=in_query)
         except ValueError as error:
             raise click.UsageError(str(error)) from None
     if as_json:

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
 
 import click
 
@@ -44,12 +48,7 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     Example:
       alloyref serve --port 8087
     """
-    from granian import Granian  # noqa: PLC0415 - only this command needs the server
-    from granian.constants import HTTPModes, Interfaces  # noqa: PLC0415
-    from granian.http import HTTP1Settings  # noqa: PLC0415
-    from granian.log import LogLevels  # noqa: PLC0415
-
-    from alloyref.catalogue.build import ensure_built  # noqa: PLC0415
+    from alloyref.catalogue.build import ensure_built  # noqa: PLC0415 - imports of one command
     from alloyref.catalogue.files import data_folder  # noqa: PLC0415
 
     settings = settings_or_end()
@@ -57,19 +56,45 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     ensure_built(data_folder(), settings.data_dir)
     _upgrade_file(settings)
     os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))
-    server = Granian(
+    with _metrics_folder(settings):
+        _server(settings, host or settings.host, port or settings.port, workers or settings.workers).serve()
+
+
+@contextmanager
+def _metrics_folder(settings: Settings) -> Iterator[None]:
+    """A folder for the counts of all workers, as long as they run."""
+    from alloyref.web.metrics import MULTIPROCESS  # noqa: PLC0415 - imports of one command
+
+    if not settings.metrics or MULTIPROCESS in os.environ:
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="alloyref-metrics-") as folder:
+        os.environ[MULTIPROCESS] = folder
+        yield
+
+
+def _server(settings: Settings, host: str, port: int, workers: int) -> Any:
+    """The production server."""
+    from granian import Granian  # noqa: PLC0415 - only this command needs the server
+    from granian.constants import HTTPModes, Interfaces  # noqa: PLC0415
+    from granian.http import HTTP1Settings  # noqa: PLC0415
+    from granian.log import LogLevels  # noqa: PLC0415
+
+    from alloyref.web.logs import json_configuration  # noqa: PLC0415
+
+    return Granian(
         "alloyref.web.worker:application",
         factory=True,
-        address=host or settings.host,
-        port=port or settings.port,
+        address=host,
+        port=port,
         interface=Interfaces.RSGI,
         http=HTTPModes.http1,
-        workers=workers or settings.workers,
+        workers=workers,
         websockets=False,
         respawn_failed_workers=True,
         workers_kill_timeout=GRACE_SECONDS,
         backlog=2048,
         http1_settings=HTTP1Settings(header_read_timeout=int(settings.header_seconds * 1000)),
         log_level=LogLevels(settings.log_level),
+        log_dictconfig=json_configuration(settings.log_level) if settings.log_format == "json" else None,
     )
-    server.serve()

@@ -18,8 +18,9 @@ DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
 class Metal:
     """What a calculation needs of a metal. Density is in g/cm3, temperatures in C.
 
-    `id` is a catalogue id, an element symbol, or empty for a composition given by the caller. `uses` and
-    `note` are the catalogue's; a metal that is not from there has none.
+    `id` is a catalogue id, an element symbol, an alloy of a shop's own, or empty for a composition given by the
+    caller. `uses` and `note` are the catalogue's; a metal that is not from there has none. `premium` is the share
+    that a supplier asks above the worth of its elements.
     """
 
     id: str
@@ -30,6 +31,7 @@ class Metal:
     liquidus: Property | None = None
     uses: tuple[str, ...] = ()
     note: str = ""
+    premium: Decimal = Decimal(0)
 
     @property
     def base(self) -> str:

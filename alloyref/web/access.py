@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from flask import Flask, Response, g, request
 
 from alloyref.shop import keys
@@ -11,8 +13,8 @@ from alloyref.web.service import service
 
 PARAMETER = "key"
 READS = ("GET", "HEAD")
-# What the caller must be able to read to find out why nothing else can be read.
-OPEN = ("/v1/problems",)
+# What tells a caller how to get in, and a supervisor how things stand; all else is closed if keys are required.
+OPEN = re.compile(r"/(healthz|readyz|metrics|openapi\.json|v1/problems(/.*)?|docs(/.*)?|assets/.*)?")
 
 
 def key_with(scope: str) -> Key:
@@ -23,10 +25,22 @@ def key_with(scope: str) -> Key:
     found: Key | None = g.get("alloyref_key")
     g.alloyref_private = True
     if found is None:
-        found = g.alloyref_key = _checked()
+        found = g.alloyref_key = _once_checked()
     if scope not in found.scopes:
         raise ScopeMissing(scope)
     return found
+
+
+def _once_checked() -> Key:
+    """Checked once in a request; one of many rows may ask again and again, and is told the same."""
+    refused: KeyRefused | None = g.get("alloyref_refused")
+    if refused is not None:
+        raise refused
+    try:
+        return _checked()
+    except KeyRefused as error:
+        g.alloyref_refused = error
+        raise
 
 
 def _checked() -> Key:
@@ -48,8 +62,8 @@ def register(app: Flask, *, require_key: bool) -> None:
     @app.before_request
     def ask() -> None:
         # OPTIONS stays open: a browser and a spreadsheet send it without any key first.
-        open_to_all = request.method == "OPTIONS" or request.path.startswith(OPEN)
-        if require_key and request.path.startswith("/v1/") and not open_to_all:
+        open_to_all = request.method == "OPTIONS" or OPEN.fullmatch(request.path)
+        if require_key and not open_to_all:
             key_with(READ)
 
     @app.after_request

@@ -11,7 +11,8 @@ from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import open_store
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
-from alloyref.web import access, problems
+from alloyref.web import access, limits, observe, problems
+from alloyref.web.metrics import Metrics
 from alloyref.web.own_metals import RequestMetals
 from alloyref.web.pages import routes as pages
 from alloyref.web.pages import show
@@ -28,7 +29,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     data, changes = store.load()
     database = open_database(settings.database)
     loaders = Loaders(data, RequestMetals(database))
-    here = Service(settings, data, changes, store, database, loaders, Writers(data.units))
+    metrics = Metrics() if settings.metrics else None
+    here = Service(settings, data, changes, store, database, loaders, Writers(data.units), metrics)
     app = Flask("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body
     app.url_map.strict_slashes = True
@@ -36,6 +38,9 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.extensions[KEY] = here
     logging.getLogger("alloyref").setLevel(settings.log_level.upper())
     problems.register(app)
+    # In this order: the request is marked, then counted, then its key is looked at.
+    observe.register(app, settings, metrics)
+    limits.register(app, settings)
     access.register(app, require_key=settings.require_key)
     show.register(app)
     for part in (reference, calculations, pictures, shop, records, operations, pages):
@@ -44,18 +49,31 @@ def create_app(settings: Settings | None = None) -> Flask:
     return app
 
 
+EXPOSED = "ETag, Link, Location, RateLimit, RateLimit-Policy, Retry-After, X-Request-Id"
+# Data are not to be shown in a frame or run as a page; a page may not be framed or moved to another base;
+# a drawing has its styles within it. A page that sets its own policy keeps it.
+DATA_POLICY = "default-src 'none'; frame-ancestors 'none'"
+POLICIES = {
+    "text/html": "frame-ancestors 'none'; base-uri 'none'; object-src 'none'",
+    "image/svg+xml": f"{DATA_POLICY}; style-src 'unsafe-inline'",
+}
+
+
 def _finish(settings: Settings) -> Callable[[Response], Response]:
     """Headers that every answer carries."""
     allowed = frozenset(settings.cors_origins)
 
     def finish(response: Response) -> Response:
         response.headers["X-Content-Type-Options"] = "nosniff"
+        response.headers["Referrer-Policy"] = "no-referrer"
+        policy = POLICIES.get(response.mimetype or "", DATA_POLICY)
+        response.headers.setdefault("Content-Security-Policy", policy)
         if allowed:
             response.vary.add("Origin")
             origin = request.headers.get("Origin")
             if origin in allowed:
                 response.headers["Access-Control-Allow-Origin"] = origin
-                response.headers["Access-Control-Expose-Headers"] = "ETag, Link, Location, Retry-After"
+                response.headers["Access-Control-Expose-Headers"] = EXPOSED
                 if request.method == "OPTIONS":
                     response.headers["Access-Control-Allow-Methods"] = response.headers.get("Allow", "GET")
                     response.headers["Access-Control-Allow-Headers"] = (

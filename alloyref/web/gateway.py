@@ -18,6 +18,7 @@ from typing import Any
 from alloyref.settings import Settings
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.flow import Flow, Full
+from alloyref.web.metrics import Metrics
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 
@@ -35,11 +36,13 @@ DEFAULT_ACCEPT = "*/*"
 class Gateway:
     """An RSGI application over a WSGI application."""
 
-    def __init__(self, application: Any, settings: Settings) -> None:
+    def __init__(self, application: Any, settings: Settings, metrics: Metrics | None = None) -> None:
         self._application = application
         self._settings = settings
         self._ready = ReadyAnswers()
-        self._keeps = not settings.cors_origins
+        # An answer that tells of its request is not one for the next.
+        self._keeps = not settings.cors_origins and not settings.rate_limit
+        self._metrics = metrics
         self._bodies = Flow(settings.max_in_flight)
         self._runs = Flow(settings.max_bulk_runs)
         self._door = Door(settings)
@@ -82,13 +85,16 @@ class Gateway:
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, protocol, self._settings.max_bulk_body)
         if length is not None:
-            with self._runs.room(1):
+            # Rows are answered within the request, so that they may name the shop's own alloys.
+            with self._runs.room(1), self._application.request_context(environ(scope, b"")):
                 await self._door.answer(partial(self._call, scope, b""), scope, protocol, length)
 
     def _answer_ready(self, key: tuple[str, str, str], if_none_match: str | None, protocol: Any) -> bool:
         found = self._ready.get(key)
         if found is None:
             return False
+        if self._metrics is not None:
+            self._metrics.ready()
         if if_none_match is not None and matches(if_none_match, found.etag):
             protocol.response_empty(304, found.headers_304)
         else:

@@ -16,7 +16,16 @@ from alloyref.services.calculations import CALCULATIONS
 from alloyref.services.lookup import PROPERTIES
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView
 from alloyref.web.bulk.describe import bulk_path
-from alloyref.web.openapi_parts import DECIMAL, ON_ERROR, PROBLEM, path_parameter, query_parameter, read, refer
+from alloyref.web.openapi_parts import (
+    DECIMAL,
+    ON_ERROR,
+    PROBLEM,
+    format_parameter,
+    path_parameter,
+    query_parameter,
+    read,
+    refer,
+)
 from alloyref.web.openapi_shop import NEEDS_KEY, ONCE, READER, WRITER, describe_shop
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
@@ -257,7 +266,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
     forms = ("json", "text") if calculation.text else ("json",)
     if calculation.text:
         content["text/plain"] = {"schema": {"type": "string"}}
-    problems = dict.fromkeys(("400", "408", "411", "413", "415", "422", "500", "503"), PROBLEM)
+    problems = dict.fromkeys(("400", "408", "411", "413", "415", "422", "429", "500", "503"), PROBLEM)
     operations: dict[str, Any] = {
         "post": {
             "summary": calculation.title,
@@ -297,25 +306,25 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
 def _picture(spec: APISpec, describer: Describer, kind: PictureKind) -> None:
     name = kind.name.replace("-", "_")
     forms = ("svg", "png", "text")
-    read = read(kind.title, f"get_{name}", None, forms, _query_parameters(describer, kind) if kind.query else [])[
+    drawn = read(kind.title, f"get_{name}", None, forms, _query_parameters(describer, kind) if kind.query else [])[
         "get"
     ]
     text = {"schema": {"type": "string"}}
-    read["responses"]["200"]["content"] = {SVG: text, PNG: {"schema": {}}, "text/plain": text}
-    read |= {"tags": ["pictures"], "description": kind.doc}
+    drawn["responses"]["200"]["content"] = {SVG: text, PNG: {"schema": {}}, "text/plain": text}
+    drawn |= {"tags": ["pictures"], "description": kind.doc}
     if kind.query:
-        spec.path(f"/v1/pictures/{kind.name}", operations={"get": read})
+        spec.path(f"/v1/pictures/{kind.name}", operations={"get": drawn})
         return
     for status in ("304", "404"):
-        del read["responses"][status]
-    del read["responses"]["200"]["headers"]
-    read["responses"] |= dict.fromkeys(("408", "411", "413", "415"), PROBLEM)
-    read["operationId"] = f"draw_{name}"
-    read["parameters"] = [_format(*forms)]
+        del drawn["responses"][status]
+    del drawn["responses"]["200"]["headers"]
+    drawn["responses"] |= dict.fromkeys(("408", "411", "413", "415"), PROBLEM)
+    drawn["operationId"] = f"draw_{name}"
+    drawn["parameters"] = [format_parameter(*forms)]
     schema = describer.record(kind.inputs)
     content = {"application/json": {"schema": schema, "examples": {"bench": {"value": kind.example}}}}
-    read["requestBody"] = {"required": True, "content": content}
-    spec.path(f"/v1/pictures/{kind.name}", operations={"post": read})
+    drawn["requestBody"] = {"required": True, "content": content}
+    spec.path(f"/v1/pictures/{kind.name}", operations={"post": drawn})
 
 
 def _query_parameters(describer: Describer, calculation: Calculation | PictureKind) -> list[dict[str, Any]]:

@@ -15,7 +15,8 @@ def refer(name: str) -> Schema:
     return {"$ref": f"#/components/schemas/{name}"}
 
 
-def _format(*names: str) -> dict[str, Any]:
+def format_parameter(*names: str) -> dict[str, Any]:
+    """The parameter that chooses the form of the answer."""
     return {
         "name": "format",
         "in": "query",
@@ -56,7 +57,7 @@ def read(
         content["text/csv"] = {"schema": {"type": "string"}}
     # On a read that takes on_error=text, the text form may also be that of an error.
     content["text/plain"] = {"schema": {"type": "string"}}
-    own = [_format(*forms), ON_ERROR, DECIMAL] if forms else []
+    own = [format_parameter(*forms), ON_ERROR, DECIMAL] if forms else []
     return {
         "get": {
             "summary": summary,
@@ -74,6 +75,7 @@ def read(
                 "400": PROBLEM,
                 "404": PROBLEM,
                 "422": PROBLEM,
+                "429": PROBLEM,
                 "500": PROBLEM,
             },
         }

@@ -18,7 +18,7 @@ TAG = "shop"
 READER: list[dict[str, list[str]]] = [{"Key": []}, {"KeyInQuery": []}]
 WRITER: list[dict[str, list[str]]] = [{"Key": []}]
 NEEDS_KEY = dict.fromkeys(("401", "403", "503"), PROBLEM)
-HAS_BODY = dict.fromkeys(("400", "408", "411", "413", "415", "422", "500"), PROBLEM)
+HAS_BODY = dict.fromkeys(("400", "408", "411", "413", "415", "422", "429", "500"), PROBLEM)
 ONCE = {
     "name": HEADER,
     "in": "header",

@@ -97,6 +97,7 @@ TYPES = {
             "Which version?",
             "A change names the version it changes, by its ETag in If-Match.",
         ),
+        ProblemType("too-many", 429, "Too many requests", "The limit of this service is reached; see Retry-After."),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
         ProblemType(
             "unavailable",

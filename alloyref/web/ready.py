@@ -10,6 +10,10 @@ Headers = list[tuple[str, str]]
 CONTENT_HEADERS = frozenset({"content-type", "content-length"})
 
 
+# Headers that belong to the one request, not to the answer.
+OF_ONE_REQUEST = frozenset({"x-request-id"})
+
+
 @dataclass(frozen=True, slots=True)
 class ReadyAnswer:
     """A whole answer: headers of the 200, headers of the 304, validator and body."""
@@ -44,6 +48,7 @@ class ReadyAnswers:
         size = len(body) + sum(map(len, key))
         if size > self._most_bytes // 4:
             return
+        headers = [pair for pair in headers if pair[0].lower() not in OF_ONE_REQUEST]
         short = [pair for pair in headers if pair[0].lower() not in CONTENT_HEADERS]
         old = self._kept.pop(key, None)
         self._bytes += size - (self._size(key, old) if old else 0)

@@ -11,6 +11,7 @@ from alloyref.domain.reference import Reference
 from alloyref.services.lookup import DatedChange, Finder
 from alloyref.settings import Settings
 from alloyref.shop.database import Database
+from alloyref.web.metrics import Metrics
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
 
@@ -28,6 +29,7 @@ class Service:
     database: Database
     loaders: Loaders
     writers: Writers
+    metrics: Metrics | None
 
 
 def service() -> Service:

@@ -7,12 +7,14 @@ import gc
 from alloyref.settings import Settings
 from alloyref.web.app import create_app
 from alloyref.web.gateway import Gateway
+from alloyref.web.service import KEY
 
 
 def application() -> Gateway:
     """The RSGI application, with the settings of the environment."""
     settings = Settings.from_environment()
-    gateway = Gateway(create_app(settings), settings)
+    app = create_app(settings)
+    gateway = Gateway(app, settings, app.extensions[KEY].metrics)
     settle()
     return gateway
 

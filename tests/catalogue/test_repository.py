@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from alloyref.catalogue.build import KINDS, converter, entries_of
+from alloyref.catalogue.build import KINDS, converter, ensure_built, entries_of
+from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.reader import Dataset
-from alloyref.catalogue.repository import ReferenceStore
+from alloyref.catalogue.repository import ReferenceStore, open_held
 from alloyref.domain.composition import Composition
 from alloyref.domain.reference import Reference
 
@@ -66,3 +68,18 @@ def test_exact_numbers_keep_every_digit(value: Any, type_: type) -> None:
     convert = converter()
     back: object = convert.structure(convert.unstructure(value, type_), type_)
     assert (back, str(back)) == (value, str(value))
+
+
+def test_data_of_another_version_are_held_if_they_can_be_read(folder_with_held: Path) -> None:
+    assert open_held(folder_with_held, "a" * 16) is not None
+    assert open_held(folder_with_held, "b" * 16) is None
+    assert open_held(folder_with_held, "c" * 16) is None
+
+
+@pytest.fixture
+def folder_with_held(tmp_path: Path) -> Path:
+    """A folder with data that can be read under one hash, noise under another, and nothing under a third."""
+    built = ensure_built(data_folder(), tmp_path)
+    built.rename(tmp_path / f"reference-{'a' * 16}.sqlite")
+    (tmp_path / f"reference-{'b' * 16}.sqlite").write_bytes(b"no database at all" * 100)
+    return tmp_path

@@ -63,6 +63,8 @@ def test_what_cannot_be_is_refused(run: Run) -> None:
     assert run("keys", "create", "cell", "--in-query", "--scope", "write").exit_code == 2
     assert run("keys", "create", "x", "--scope", "admin").exit_code == 2
     assert run("keys", "create", "x", "--days", "0").exit_code == 2
+    assert run("keys", "create", "x" * 121).exit_code == 2
+    assert run("keys", "create", "two\nlines").exit_code == 2
     assert run("keys", "revoke", "0" * 16).exit_code == 1
     assert "no keys" in run("keys", "list").stdout
 

@@ -30,6 +30,11 @@ RIGHT: dict[str, tuple[str, Any]] = {
     "cache_seconds": ("60", 60),
     "cors_origins": ("https://a.example, https://b.example", ("https://a.example", "https://b.example")),
     "log_level": ("WARNING", "warning"),
+    "log_format": ("JSON", "json"),
+    "log_requests": ("true", True),
+    "metrics": ("true", True),
+    "rate_limit": ("600/minute", "600/minute"),
+    "rate_store": ("redis://store.example", "redis://store.example"),
     "require_key": ("true", True),
     "idempotency_hours": ("48", 48),
     "database_url": ("postgresql+psycopg://bench@db.example/shop", "postgresql+psycopg://bench@db.example/shop"),
@@ -45,6 +50,8 @@ WRONG = {
     "header_seconds": ["0", "-0.5", "", " "],
     "cache_seconds": ["-1", "long"],
     "log_level": ["loud", "1"],
+    "log_format": ["xml"],
+    "rate_limit": ["600", "0/minute", "600 / minute", "600/month", "a/minute"],
     "require_key": ["yes", "1", "truth"],
     "idempotency_hours": ["0", "-1", "a day"],
 }
@@ -87,6 +94,12 @@ def test_a_wrong_value_is_refused_by_the_name_of_its_variable(name: str, text: s
 def test_a_wrong_database_is_refused_without_repeating_its_password(text: str) -> None:
     with pytest.raises(ValueError, match="ALLOYREF_DATABASE_URL") as refused:
         Settings.from_environment({"ALLOYREF_DATABASE_URL": text})
+    assert "hidden" not in str(refused.value)
+
+
+def test_a_wrong_store_is_refused_without_repeating_its_password() -> None:
+    with pytest.raises(ValueError, match="ALLOYREF_RATE_STORE") as refused:
+        Settings.from_environment({"ALLOYREF_RATE_STORE": "ftp://u:hidden@h"})
     assert "hidden" not in str(refused.value)
 
 

@@ -8,6 +8,7 @@ from decimal import Decimal
 from alloyref.domain.calculation import Assumption, Calculation, Outcome
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.fineness import FINE_IS_PURE
+from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
 from alloyref.domain.order.castings import Line, lines_of, terms_of
@@ -120,7 +121,7 @@ def _to_buy(inputs: OrderInputs, supply: Supply, ordered: Estimate, prices: Pric
 
 def _item(one: Bought, prices: PriceList | None) -> ItemToBuy:
     permille = {symbol: round_to(mass / one.needed * 1000, 3) for symbol, mass in one.parts.items()}
-    cost = _amount(prices.worth(one.metal, one.parts, one.ordered)[0], prices) if prices else None
+    cost = _amount(prices.asked(one.metal, one.parts, one.ordered)[0], prices) if prices else None
     metal = one.metal.id if one.metal else ""
     return ItemToBuy(one.what, metal, permille, one.parts, one.needed, one.ordered, one.ordered - one.needed, cost)
 
@@ -141,7 +142,7 @@ def _cost(
     if prices is None:
         return None
     metal = inputs.final_metal
-    bought = [prices.worth(one.metal, one.parts, one.ordered) for one in supply.bought]
+    bought = [prices.asked(one.metal, one.parts, one.ordered) for one in supply.bought]
     spare = [prices.worth(one.metal, one.parts, one.ordered - one.needed) for one in supply.bought]
     used = [
         prices.worth(use.lot.metal, contents(use.lot.metal.composition, use.used), use.used) for use in supply.lots
@@ -166,8 +167,15 @@ def _cost(
             f"{one.metal.id}: {plain(one.price)} {one.currency} per {one.per}"
             + (f", quoted {one.date}" if one.date else ", undated")
             for one in inputs.prices
-        ),
+        )
+        + _premiums(metal),
     )
+
+
+def _premiums(metal: Metal) -> tuple[str, ...]:
+    """What is asked above the worth of the elements, said beside the quotes."""
+    percent = plain((metal.premium * 100).normalize())
+    return (f"{metal.id}: {percent} % above the worth of its elements",) if metal.premium else ()
 
 
 def _total(worths: Sequence[tuple[Decimal | None, tuple[str, ...]]]) -> Decimal | None:

@@ -41,6 +41,13 @@ class PriceList:
         amount = sum((self.per_gram[symbol] * part for symbol, part in priced.items()), ZERO)
         return amount * mass / whole, unpriced
 
+    def asked(self, metal: Metal | None, parts: Elements, mass: Decimal) -> tuple[Decimal | None, tuple[str, ...]]:
+        """What a supplier asks for a mass: its worth, and on top the premium unless the alloy has its own price."""
+        amount, unpriced = self.worth(metal, parts, mass)
+        if amount is None or metal is None or metal.id in self.per_gram:
+            return amount, unpriced
+        return amount * (1 + metal.premium), unpriced
+
 
 def price_list(prices: Sequence[Price], reference: Reference) -> PriceList | None:
     """The prices by gram; `InvalidInput` for two currencies or one metal priced twice."""

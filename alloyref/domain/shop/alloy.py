@@ -112,7 +112,9 @@ def metal_of(id_: str, alloy: ShopAlloy, reference: Reference) -> Metal:
     """The metal that calculations work with: a figure the shop gave stands, a missing density is estimated."""
     density = _given(alloy.density, "g/cm3") or reference.estimated_density(alloy.composition)
     solidus, liquidus = _given(alloy.solidus, "C"), _given(alloy.liquidus, "C")
-    return Metal(PREFIX + id_, alloy.name, alloy.composition, density, solidus, liquidus)
+    return Metal(
+        PREFIX + id_, alloy.name, alloy.composition, density, solidus, liquidus, premium=alloy.premium or Decimal(0)
+    )
 
 
 def _given(value: Decimal | None, unit: str) -> Property | None:

@@ -11,6 +11,7 @@ from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, Issue
 from alloyref.domain.reference import Reference
 from alloyref.services.calculations import answer
+from alloyref.shop.errors import ShopError
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.query import joined
 from alloyref.web.schemas.write import Writers
@@ -84,6 +85,8 @@ def ask(asked: Asked, data: dict[str, Any], bench: Bench) -> tuple[Any, Any]:
         return inputs, answer(calculation, inputs, bench.reference).outcome.result
     except AlloyrefError as error:
         raise RowError(error.issues) from None
+    except ShopError as error:
+        raise RowError((error.issue,)) from None
     except Exception:
         log.exception("fault at a row of %s", calculation.name)
         raise RowError((FAULT,)) from None

@@ -133,6 +133,22 @@ def test_an_answer_to_one_holder_is_no_answer_to_others(shop: Any) -> None:
             assert shop.ask("GET", path, "write").status_code == 403
 
 
+def test_rows_may_name_an_alloy_of_the_shop_with_a_key(shop: Any) -> None:
+    shop.made(id="in-rows")
+    head = "mass,from_metal,to_metal\n"
+    rows = "4.82 g,sterling-silver,shop:in-rows\n1 g,sterling-silver,fine-gold\n2 g,sterling-silver,shop:in-rows\n"
+    sent = {"data": head + rows, "headers": {"Content-Type": "text/csv"}}
+    single = shop.ask(
+        "GET", "/v1/transfer?mass=4.82&unit=g&from_metal=sterling-silver&to_metal=shop:in-rows&format=text", "read"
+    ).text
+    good = shop.ask("POST", "/v1/bulk/transfer", "read", **sent).text.splitlines()
+    assert single in good[1]
+    assert [line.endswith(",") for line in good[1:]] == [True] * 3
+    bad = shop.ask("POST", "/v1/bulk/transfer", None, **sent).text.splitlines()
+    assert [line.endswith(",") for line in bad[1:]] == [False, True, False]
+    assert "A key is needed" in bad[1]
+
+
 def test_the_catalogue_asks_for_no_key_and_looks_at_none(shop: Any) -> None:
     for key in (None, "wrong", "both"):
         answer = shop.ask("GET", "/v1/alloys/sterling-silver", key)
@@ -166,7 +182,19 @@ class TestWhereEverythingNeedsAKey:
         problem_of(closed.ask("GET", "/v1/mass?value=1&from=dwt&to=g", None), 401)
         assert closed.ask("POST", "/v1/mass", "read", json=body).status_code == 200
 
+    def test_the_pages_do(self, closed: Any, problem_of: Problem) -> None:
+        for path in ("/alloys", "/alloys/sterling-silver"):
+            problem_of(closed.ask("GET", path, None), 401)
+            assert closed.ask("GET", path, "read").status_code == 200
+
     def test_what_tells_how_to_get_in_does_not(self, closed: Any) -> None:
-        for path in ("/", "/healthz", "/readyz", "/openapi.json", "/v1/problems", "/v1/problems/key-needed"):
+        for path in ("/", "/docs", "/healthz", "/readyz", "/openapi.json", "/v1/problems", "/v1/problems/key-needed"):
             assert closed.ask("GET", path, None).status_code == 200
         assert closed.ask("OPTIONS", "/v1/alloys", None).status_code == 200
+
+    def test_so_do_many_rows(self, closed: Any, problem_of: Problem) -> None:
+        rows = {"data": "value,from,to\n1,dwt,g\n", "headers": {"Content-Type": "text/csv"}}
+        problem_of(closed.ask("POST", "/v1/bulk/mass", None, **rows), 401)
+        problem_of(closed.ask("POST", "/v1/bulk/mass", "wrong", **rows), 401)
+        problem_of(closed.ask("POST", "/v1/bulk/mass", "write", **rows), 403)
+        assert closed.ask("POST", "/v1/bulk/mass", "read", **rows).status_code == 200

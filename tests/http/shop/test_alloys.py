@@ -239,3 +239,22 @@ def test_the_history_of_all_is_newest_first(shop: Any, problem_of: Problem) -> N
     only = shop.ask("GET", "/v1/shop/history?kind=prices&page_size=500").json()["changes"]
     assert {one["kind"] for one in only} <= {"prices"}
     problem_of(shop.ask("GET", "/v1/shop/history?kind=keys"), 422)
+
+
+def test_its_premium_is_asked_by_the_supplier_and_not_paid_back(shop: Any) -> None:
+    costs, prices = {}, {"Au": 100, "Ag": 1, "Cu": 0}
+    for premium in (0, 0.08):
+        name = shop.made(premium=premium).json()["id"]
+        order = {
+            "trial": {"metal": "sterling-silver", "mass": "6.31 g"},
+            "final_metal": name,
+            "purchase": {"form": "alloyed"},
+            "prices": [{"metal": one, "price": price, "currency": "EUR"} for one, price in prices.items()],
+        }
+        result = shop.ask("POST", "/v1/order", "read", json=order).json()["result"]
+        costs[premium] = result["cost"]
+        assert result["to_buy"]["items"][0]["cost"] == result["cost"]["total"]
+    assert costs[0.08]["total"]["value"] == pytest.approx(costs[0]["total"]["value"] * 1.08, abs=0.01)
+    assert costs[0.08]["returns_worth"] == costs[0]["returns_worth"]
+    assert any("8 % above" in quote for quote in costs[0.08]["quotes"])
+    assert not any("above" in quote for quote in costs[0]["quotes"])

@@ -1,0 +1,81 @@
+"""How many requests one address may send, if the settings limit it.
+
+The headers are those of draft-ietf-httpapi-ratelimit-headers-10. Counts are kept by each worker on its own, unless a
+store is set that all of them share.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+from flask import Flask, Response, g, request
+from werkzeug.exceptions import TooManyRequests
+
+from alloyref.settings import Settings
+
+# A supervisor must get an answer, and these cost next to nothing.
+EXEMPT = frozenset({"/healthz", "/readyz", "/metrics"})
+log = logging.getLogger("alloyref")
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Where one address stands: whether this request may pass, how many are left, and for how many seconds."""
+
+    allowed: bool
+    remaining: int
+    reset: int
+
+
+class Limiter:
+    """Counts the requests of each address in a moving window."""
+
+    def __init__(self, limit: str, store: str) -> None:
+        from limits import parse  # noqa: PLC0415 - only where a limit is set
+        from limits.storage import storage_from_string  # noqa: PLC0415
+        from limits.strategies import MovingWindowRateLimiter  # noqa: PLC0415
+
+        self._limit = parse(limit)
+        self._strategy = MovingWindowRateLimiter(storage_from_string(store, wrap_exceptions=True))
+        self.policy = f'"address";q={self._limit.amount};w={self._limit.get_expiry()}'
+
+    def hit(self, address: str) -> Window | None:
+        """Count one request; None if the shared store does not answer, and then nobody is held up."""
+        from limits.errors import StorageError  # noqa: PLC0415
+
+        try:
+            allowed = self._strategy.hit(self._limit, address)
+            now = self._strategy.get_window_stats(self._limit, address)
+        except StorageError as error:
+            log.warning("the store of the rate limit does not answer: %s", type(error.storage_error).__name__)
+            return None
+        return Window(allowed, max(0, now.remaining), max(1, ceil(now.reset_time - time.time())))
+
+
+def register(app: Flask, settings: Settings) -> None:
+    """Refuse what is too much (429), and tell everyone where they stand."""
+    if not settings.rate_limit:
+        return
+    limiter = Limiter(settings.rate_limit, settings.rate_store)
+
+    @app.before_request
+    def count() -> None:
+        if request.method == "OPTIONS" or request.path in EXEMPT:
+            return
+        g.alloyref_window = limiter.hit(request.remote_addr or "")
+        if g.alloyref_window is not None and not g.alloyref_window.allowed:
+            raise TooManyRequests(f"At most {settings.rate_limit.replace('/', ' requests a ')}; wait a little.")
+
+    @app.after_request
+    def tell(response: Response) -> Response:
+        window: Any = g.get("alloyref_window")
+        if window is not None:
+            response.headers["RateLimit-Policy"] = limiter.policy
+            response.headers["RateLimit"] = f'"address";r={window.remaining};t={window.reset}'
+            if response.status_code == 429:
+                response.headers["Retry-After"] = str(window.reset)
+        return response

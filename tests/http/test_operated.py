@@ -1,0 +1,137 @@
+"""The service as its keeper sees it: request ids, log lines, counts, limits, headers."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import requests
+from limits.errors import StorageError
+
+from alloyref.web.limits import Limiter
+
+SECONDS = 20
+Start = Callable[..., Any]
+Problem = Callable[[requests.Response, int], dict[str, Any]]
+
+
+def ask(service: Any, path: str, method: str = "GET", **options: Any) -> requests.Response:
+    """Ask a service of one's own."""
+    return requests.request(method, service.address + path, timeout=SECONDS, **options)
+
+
+def test_every_answer_made_for_a_request_has_its_id(web: Callable[..., requests.Response]) -> None:
+    body = {"value": 1, "from": "dwt", "to": "g"}
+    own = web("POST", "/v1/mass", json=body, headers={"X-Request-Id": "till-7.42"})
+    assert own.headers["X-Request-Id"] == "till-7.42"
+    for given in ("", "a b", "x" * 65, 'x";y'):
+        made = web("POST", "/v1/mass", json=body, headers={"X-Request-Id": given}).headers["X-Request-Id"]
+        assert re.fullmatch("[0-9a-f]{16}", made)
+    assert web("GET", "/v1/nothing").headers["X-Request-Id"]
+
+
+def test_an_answer_given_again_does_not_carry_the_id_of_another(web: Callable[..., requests.Response]) -> None:
+    for number in range(4):
+        answer = web("GET", "/v1/elements/Ag", headers={"X-Request-Id": f"reader-{number}"})
+        assert answer.headers.get("X-Request-Id") in (None, f"reader-{number}")
+
+
+def test_data_are_no_page_and_pages_are_in_no_frame(web: Callable[..., requests.Response]) -> None:
+    for path in ("/v1/elements", "/v1/nothing", "/healthz", "/v1/alloys.csv"):
+        answer = web("GET", path)
+        assert answer.headers["Content-Security-Policy"] == "default-src 'none'; frame-ancestors 'none'"
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert answer.headers["Referrer-Policy"] == "no-referrer"
+    assert "frame-ancestors 'none'" in web("GET", "/").headers["Content-Security-Policy"]
+
+
+def test_counts_are_not_for_outsiders_unless_asked_for(
+    web: Callable[..., requests.Response], problem_of: Problem
+) -> None:
+    problem_of(web("GET", "/metrics"), 404)
+
+
+def test_counts_are_added_up_over_the_workers(start: Start) -> None:
+    with start(ALLOYREF_METRICS="true", ALLOYREF_WORKERS="2") as service:
+        for _ in range(20):
+            assert ask(service, "/v1/mass", "POST", json={"value": 1, "from": "dwt", "to": "g"}).status_code == 200
+            assert ask(service, "/v1/nothing/at/all").status_code == 404
+            assert ask(service, "/v1/elements/Au").status_code == 200
+        ask(service, "/v1/elements", "INVENTED")
+        answer = ask(service, "/metrics")
+        assert answer.headers["Content-Type"].startswith("text/plain")
+        text = answer.text
+        assert 'alloyref_requests_total{method="POST",route="/v1/mass",status="200"} 20.0' in text
+        assert 'alloyref_requests_total{method="GET",route="none",status="404"} 20.0' in text
+        made, ready = (
+            float(found[1]) if (found := re.search(pattern, text, re.MULTILINE)) else 0.0
+            for pattern in (
+                r'alloyref_requests_total\{method="GET",route="/v1/elements/<name>",status="200"\} (\S+)',
+                r"^alloyref_ready_answers_total (\S+)",
+            )
+        )
+        assert made + ready == 20
+        assert 'method="other"' in text
+        assert "INVENTED" not in text
+        assert service.faults() == []
+
+
+def test_log_lines_are_json_and_hold_no_query_and_no_body(start: Start) -> None:
+    secret = f"alloyref_{'a' * 16}_{'b' * 64}"
+    with start(ALLOYREF_LOG_FORMAT="json", ALLOYREF_LOG_REQUESTS="true") as service:
+        body = {"value": 1, "from": "dwt", "to": "hidden-word"}
+        ask(service, f"/v1/shop/alloys?key={secret}", headers={"X-Request-Id": "one"})
+        ask(service, "/v1/mass?format=json", "POST", json=body, headers={"Authorization": f"Bearer {secret}"})
+        ask(service, "/v1/%0Aforged%22line", headers={"X-Request-Id": "three"})
+    text = service.log.read_text(encoding="utf-8")
+    lines = [json.loads(line) for line in text.splitlines()]
+    assert all({"time", "level", "logger", "message"} <= set(line) for line in lines)
+    requests_ = {line["request"]: line for line in lines if "status" in line}
+    assert (requests_["one"]["path"], requests_["one"]["status"]) == ("/v1/shop/alloys", 401)
+    assert requests_["three"]["status"] == 404
+    assert any(line["path"] == "/v1/mass" and line["status"] == 422 for line in requests_.values())
+    assert "b" * 64 not in text
+    assert "hidden-word" not in text
+
+
+class TestALimit:
+    """`ALLOYREF_RATE_LIMIT=5/hour`."""
+
+    @pytest.fixture
+    def limited(self, start: Start) -> Any:
+        """A service with a narrow limit."""
+        with start(ALLOYREF_RATE_LIMIT="5/hour") as service:
+            yield service
+
+    def test_what_is_too_much_is_refused_and_told_when_to_come_back(self, limited: Any, problem_of: Problem) -> None:
+        for left in (4, 3, 2, 1, 0):
+            answer = ask(limited, "/v1/elements/Ag")
+            assert answer.status_code == 200
+            assert answer.headers["RateLimit-Policy"] == '"address";q=5;w=3600'
+            assert re.fullmatch(rf'"address";r={left};t=\d+', answer.headers["RateLimit"])
+        for path in ("/v1/elements/Ag", "/v1/nothing", "/v1/shop/alloys"):
+            refused = ask(limited, path)
+            problem_of(refused, 429)
+            assert 0 < int(refused.headers["Retry-After"]) <= 3600
+        problem_of(ask(limited, "/v1/mass", "POST", json={"value": 1, "from": "dwt", "to": "g"}), 429)
+        assert ask(limited, "/healthz").status_code == 200
+        assert ask(limited, "/readyz").status_code == 200
+        assert ask(limited, "/v1/elements", "OPTIONS").status_code == 200
+
+
+def test_no_limit_unless_set(web: Callable[..., requests.Response]) -> None:
+    assert "RateLimit" not in web("GET", "/v1/problems").headers
+
+
+def test_a_store_that_is_away_holds_nobody_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    limiter = Limiter("1/hour", "memory://")
+    assert limiter.hit("a") is not None
+
+    def away(*_: Any) -> bool:
+        raise StorageError(ConnectionError())
+
+    monkeypatch.setattr(limiter._strategy, "hit", away)
+    assert limiter.hit("a") is None
