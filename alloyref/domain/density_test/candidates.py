@@ -12,7 +12,7 @@ from alloyref.domain.composition import Composition
 from alloyref.domain.density_test.hydrostatic import LARGE_SAMPLE
 from alloyref.domain.estimate import Estimate, Spread
 from alloyref.domain.metal import KARATS, Alloy
-from alloyref.domain.numbers import round_to
+from alloyref.domain.numbers import Rounding, round_to
 from alloyref.domain.provenance import Property
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
@@ -103,12 +103,15 @@ def _log_likelihood(value: Decimal, standard: Decimal, density: Property) -> tup
 def shown(ranked: Sequence[Candidate]) -> tuple[tuple[Candidate, ...], Decimal]:
     """The best candidates, likelihoods to six decimals, and what is left for all others: together exactly one.
 
-    Where no alloy of the catalogue agrees, the least bad is no likely one: all is left for others.
+    Where no alloy of the catalogue agrees, the least bad is no likely one: all is left for others. Each likelihood
+    is rounded down: to nearest, the best together can be more than one and leave less than nothing.
     """
+
+    def likelihood(one: Candidate) -> Decimal:
+        return round_to(one.likelihood, 6, Rounding.DOWN) if likely else ZERO
+
     likely = any(one.agrees for one in ranked)
-    best = tuple(
-        replace(one, likelihood=round_to(one.likelihood, 6) if likely else ZERO) for one in ranked[:MOST_CANDIDATES]
-    )
+    best = tuple(replace(one, likelihood=likelihood(one)) for one in ranked[:MOST_CANDIDATES])
     return best, ONE - sum((one.likelihood for one in best), ZERO)
 
 
