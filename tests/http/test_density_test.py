@@ -159,3 +159,10 @@ def test_pairs_of_different_pieces_are_not_blamed_on_the_balance(web: Web, probl
     pairs = [{"in_air": "5.23 g", "in_liquid": "4.9 g"}, {"in_air": "52.3 g", "in_liquid": "2 g"}]
     problem = problem_of(web("POST", PATH, json=asked(weighings=pairs)), 422)
     assert [(one["pointer"], one["code"]) for one in problem["errors"]] == [("/weighings", "repeats-disagree")]
+
+
+def test_no_likelihood_is_negative(answer: Callable[..., dict[str, Any]]) -> None:
+    result = answer(readability="1e-300 g")["result"]
+    shares = [one["likelihood"] for one in result["candidates"]]
+    assert min(*shares, result["other_likelihood"]) >= 0
+    assert sum(shares) + result["other_likelihood"] == pytest.approx(1)

@@ -106,3 +106,11 @@ def test_a_page_that_cannot_be_shown_says_why(web: Web, path: str, status: int, 
     assert page.status_code == status
     assert page.headers["Content-Type"] == "text/html; charset=utf-8"
     assert says in page.text
+
+
+def test_the_recovery_sheet_says_what_has_no_price(web: Web) -> None:
+    lot = {"/lots/0/mass": "3 g", "/lots/0/metal": "gold-585-yellow"}
+    price = {"/prices/0/metal": "Au", "/prices/0/price": "104.50", "/prices/0/currency": "EUR"}
+    page = web("POST", "/recovery", data={**lot, **price})
+    assert page.status_code == 200
+    assert "Not priced, so not counted: Ag" in page.text

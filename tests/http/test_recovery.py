@@ -235,3 +235,12 @@ def test_rounding_of_ounces_is_assumed_only_where_it_is_done(web: Web, rounding:
     asked = {"lots": [LOT], "terms": [{**OFFER, "rounding": rounding}], "prices": PRICES}
     answer = web("POST", PATH, json=asked).json()
     assert ("fine-ounces" in [one["id"] for one in answer["assumptions"]]) is said
+
+
+@pytest.mark.parametrize(("kind", "says_sweeps"), [("clean-scrap", False), ("sweeps", True)])
+def test_a_lot_without_precious_metal_is_told_why(web: Web, problem_of: Any, kind: str, says_sweeps: bool) -> None:
+    lot = {"mass": "10 g", "kind": kind, "metal": "Pb"}
+    problem = problem_of(web("POST", PATH, json={"lots": [lot], "terms": TERMS, "prices": PRICES}), 422)
+    detail = problem["errors"][0]["detail"]
+    assert "No lot here is known to hold gold" in detail
+    assert ("sweeps" in detail) is says_sweeps

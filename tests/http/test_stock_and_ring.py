@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -89,3 +90,9 @@ def test_a_warning_comes_with_its_standing(web: Web) -> None:
     assert result["resize"]["metal"] is None
     rules = web("GET", "/v1/trade-rules").json()["trade_rules"]
     assert "ring-stretch-limit" in [one["id"] for one in rules]
+
+
+def test_what_rounds_to_nothing_has_no_sign(web: Web) -> None:
+    answer = web("POST", "/v1/ring", json={"action": "convert", "size": "0.999999", "system": "Japan"})
+    assert answer.status_code == 200, answer.text
+    assert "-0.0" not in re.findall(r"-?[0-9.]+", answer.text)

@@ -101,7 +101,7 @@ def _log_likelihood(value: Decimal, standard: Decimal, density: Property) -> tup
 
 
 def shown(ranked: Sequence[Candidate]) -> tuple[tuple[Candidate, ...], Decimal]:
-    """The best candidates, likelihoods to six decimals, and what is left for all others: together exactly one.
+    """The best candidates, likelihoods cut to six decimals, and what is left for all others: together exactly one.
 
     Where no alloy of the catalogue agrees, the least bad is no likely one: all is left for others. Each likelihood
     is rounded down: to nearest, the best together can be more than one and leave less than nothing.

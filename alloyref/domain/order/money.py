@@ -56,9 +56,7 @@ def price_list(prices: Sequence[Price], reference: Reference) -> PriceList | Non
     per_gram: dict[str, Decimal] = {}
     for place, price in enumerate(prices):
         if price.currency != prices[0].currency:
-            raise InvalidInput.of(
-                "mixed-currencies", "All prices of an order are in one currency.", f"/prices/{place}/currency"
-            )
+            raise InvalidInput.of("mixed-currencies", "All prices are in one currency.", f"/prices/{place}/currency")
         if not price.metal.id:
             raise InvalidInput.of("missing", "A price is for a metal with an id.", f"/prices/{place}/metal")
         if price.metal.id in per_gram:

@@ -50,7 +50,10 @@ def recovery(inputs: RecoveryInputs, reference: Reference) -> Outcome:
     _refuse(inputs, reference)
     lots = _lots(inputs, reference)
     if not any(lot.fineness for lot in lots):
-        detail = "Sweeps go by assay only, and no lot here has contents: have them sampled and assayed."
+        detail = "No lot here is known to hold gold, silver, platinum or palladium"
+        if any(lot.lot.kind == Scrap.SWEEPS for lot in lots):
+            detail += ", and sweeps go by assay only: have them sampled and assayed"
+        detail += "."
         raise NotAvailable(Issue("not-available", detail))
     prices = price_list(inputs.prices, reference)
     holding = HOLDING if inputs.holding is None else inputs.holding

@@ -28,13 +28,18 @@ MOST_FLOAT_DIGITS = 15
 MASS_STEP = STEPS[4]
 
 
+def real(value: Decimal | str) -> float:
+    """The float nearest to a decimal; what rounds to a negative zero is zero."""
+    return float(value) + 0.0
+
+
 def number(value: Decimal) -> Any:
     """A decimal as a JSON number with the very same digits.
 
     Up to 15 significant digits a float prints as the decimal it was made from; longer ones are written out.
     """
     text = str(value)
-    return float(text) if len(text) <= MOST_FLOAT_DIGITS else orjson.Fragment(plain(value))
+    return real(text) if len(text) <= MOST_FLOAT_DIGITS else orjson.Fragment(plain(value))
 
 
 class Writers:
@@ -90,15 +95,15 @@ class Writers:
 
         def write(value: Any) -> dict[str, Any]:
             if type(value) is Decimal:
-                out: dict[str, Any] = {"value": float(value.quantize(step)), "unit": unit}
+                out: dict[str, Any] = {"value": real(value.quantize(step)), "unit": unit}
             elif type(value) is Property:
                 return property_json(value, step)
             else:
                 out = {
-                    "value": float(value.value.quantize(step)),
+                    "value": real(value.value.quantize(step)),
                     "unit": unit,
-                    "low": float(value.low.quantize(step)),
-                    "high": float(value.high.quantize(step)),
+                    "low": real(value.low.quantize(step)),
+                    "high": real(value.high.quantize(step)),
                 }
                 value = value.value
             if display is not None:
@@ -120,7 +125,7 @@ class Writers:
 
     @_kind.register
     def _(self, kind: declared.Money) -> Writer:
-        return lambda pair: {"value": float(pair[0]), "currency": pair[1]}
+        return lambda pair: {"value": real(pair[0]), "currency": pair[1]}
 
     @_kind.register
     def _(self, kind: declared.MassSpan) -> Writer:
@@ -188,7 +193,7 @@ class Writers:
 
     def mass_span(self, span: MassRange) -> dict[str, Any]:
         """A mass of which only the ends may be known."""
-        low, high = (float(end.quantize(MASS_STEP)) for end in (span.low, span.high))
+        low, high = (real(end.quantize(MASS_STEP)) for end in (span.low, span.high))
         return {
             "value": None if span.value is None else low,
             "unit": BASE_UNIT[Dimension.MASS],
@@ -222,9 +227,9 @@ def display_writer(units: Units) -> Writer:
 
     def write(value: Decimal) -> dict[str, float]:
         return {
-            "g": float(value.quantize(grams)),
-            "dwt": float((value / dwt).quantize(pennyweights)),
-            "ozt": float((value / ozt).quantize(ounces)),
+            "g": real(value.quantize(grams)),
+            "dwt": real((value / dwt).quantize(pennyweights)),
+            "ozt": real((value / ozt).quantize(ounces)),
         }
 
     return write
@@ -240,7 +245,7 @@ def _is_measured(type_: type, attribute: str) -> bool:
 
 def money_span(span: MoneyRange) -> dict[str, Any]:
     """An amount of which only the ends may be known."""
-    low, high = float(span.low), float(span.high)
+    low, high = real(span.low), real(span.high)
     return {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
 
 
@@ -250,10 +255,10 @@ def property_json(one: Property, step: Decimal | None = None) -> dict[str, Any]:
     if step is not None:
         value, low, high = value.quantize(step), low.quantize(step), high.quantize(step)
     out = {
-        "value": float(value),
+        "value": real(value),
         "unit": one.unit,
-        "low": float(low),
-        "high": float(high),
+        "low": real(low),
+        "high": real(high),
         "status": one.status.value,
         "source": one.source,
     }
