@@ -20,7 +20,12 @@ MOST_NAME = 120
 
 @click.group()
 def keys() -> None:
-    """Make, list and revoke the keys to the shop's own data."""
+    """Make, list and revoke the keys to the shop's own data.
+
+    \b
+    Example:
+      alloyref keys list
+    """
 
 
 @keys.command("create")
