@@ -87,6 +87,7 @@ def _resource(spec: APISpec, describer: Describer, resource: Resource) -> None:
     operations = _listing(describer, name, view, resource.query, name)
     operations["post"] = {
         "summary": f"Write a new {single}",
+        "description": "Stored once, however often it is sent under the same Idempotency-Key.",
         "operationId": f"create_shop_{single}",
         "parameters": [ONCE],
         "requestBody": _body(new, resource.new),
@@ -104,6 +105,7 @@ def _resource(spec: APISpec, describer: Describer, resource: Resource) -> None:
     changing = {"404": PROBLEM, "412": PROBLEM, "428": PROBLEM}
     entry["put"] = {
         "summary": f"Put a new version in the place of the {single}",
+        "description": "If it is still the version that If-Match names; what it was before stays in the history.",
         "operationId": f"replace_shop_{single}",
         "parameters": [where, VERSION],
         "requestBody": _body(inputs, resource.inputs),
@@ -115,6 +117,7 @@ def _resource(spec: APISpec, describer: Describer, resource: Resource) -> None:
     }
     entry["delete"] = {
         "summary": f"Delete the {single}; its history stays",
+        "description": "If it is still the version of the ETag in If-Match.",
         "operationId": f"delete_shop_{single}",
         "parameters": [where, VERSION],
         "responses": {"204": {"description": "It was deleted."}, **changing, **HAS_BODY},
@@ -170,6 +173,7 @@ def _records(spec: APISpec, describer: Describer) -> None:
     inputs = describer.record(Recompute)
     post = {
         "summary": "Ask a recorded calculation again, and tell what differs; nothing is stored",
+        "description": "With the shop's alloys as they were then, on the record's own dataset if held, or today's.",
         "operationId": "recompute_shop_record",
         "parameters": [where],
         "requestBody": {
