@@ -111,6 +111,8 @@ def server(factory: str, interface: str) -> Iterator[tuple[str, int, float]]:
         start = Path(folder) / "start.py"
         start.write_text(code)
         environment = {**os.environ, "PYTHONPATH": str(HERE.parent), "ALLOYREF_DATA_DIR": folder}
+        # `alloyref serve` does so by itself; this server is started past it, beside the bare routes.
+        subprocess.run([sys.executable, "-m", "alloyref", "db", "upgrade"], env=environment, check=True)
         began = time.perf_counter()
         with subprocess.Popen([sys.executable, str(start)], env=environment) as process:
             try:
