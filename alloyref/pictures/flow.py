@@ -45,7 +45,11 @@ def streams(result: OrderResult) -> list[Stream]:
 
 def flow(inputs: OrderInputs, reference: Reference) -> Drawing:
     """The order's charge as a flow, each way as wide as it is heavy; what the order refuses is refused here too."""
-    result: OrderResult = ORDER.run(inputs, reference).result
+    return flow_of(ORDER.run(inputs, reference).result)
+
+
+def flow_of(result: OrderResult) -> Drawing:
+    """The flow of an order that is worked out already."""
     charge, out = result.balance.total.mass_in, streams(result)
     told = "; ".join(f"{stream.name} {stream.mass:.2f} g ({100 * stream.mass / charge:.0f} %)" for stream in out)
     says = f"Of {charge:.2f} g weighed into the crucible: {told}."

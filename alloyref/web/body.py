@@ -7,6 +7,7 @@ from typing import Any
 from flask import request
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
+from alloyref.domain.errors import InvalidInput
 from alloyref.web.schemas.document import parse
 
 
@@ -29,3 +30,10 @@ def json_body() -> Any:
         return parse(data)
     except ValueError as error:  # also what is not UTF-8, and whole numbers of thousands of digits
         raise BadRequest(f"The body is not valid JSON: {error}") from None
+
+
+def an_object(data: Any) -> dict[str, Any]:
+    """The parsed input as an object; refused if it is anything else."""
+    if not isinstance(data, dict):
+        raise InvalidInput.of("not-an-object", "The input is a JSON object.")
+    return data

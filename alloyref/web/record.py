@@ -27,6 +27,7 @@ from alloyref.shop.idempotency import Stored
 from alloyref.shop.keys import WRITE
 from alloyref.shop.records import Record, RecordLine
 from alloyref.web.access import key_with
+from alloyref.web.body import an_object
 from alloyref.web.once import Make, once
 from alloyref.web.own_metals import RequestMetals, noted_alloys
 from alloyref.web.representation import CONTENT_TYPES, TEXT
@@ -42,9 +43,7 @@ RECORDS = "/v1/shop/records"
 
 def asked(calculation: Calculation, data: Any, loaders: Loaders, reference: Reference) -> Answer:
     """The answer to plain input, over the given data."""
-    if not isinstance(data, dict):
-        raise InvalidInput.of("not-an-object", "The input is a JSON object.")
-    return answer(calculation, loaders.load(calculation.inputs, data), reference)
+    return answer(calculation, loaders.load(calculation.inputs, an_object(data)), reference)
 
 
 def wants_record(given: dict[str, str]) -> bool:

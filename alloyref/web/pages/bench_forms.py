@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from alloyref.web.pages.form import Part, Place
+from alloyref.web.pages.order_form import PRICE
 
 DENSITY_TEST = (
     Part(
@@ -59,13 +60,7 @@ RECOVERY = (
     ),
     Part(
         "Prices quoted to you",
-        (
-            Place("metal", "Metal"),
-            Place("price", "Price"),
-            Place("per", "Per"),
-            Place("currency", "Currency"),
-            Place("date", "Date of the quote"),
-        ),
+        PRICE,
         "No price is ever invented; without one the sheet shows metal and no money.",
         rows="/prices",
     ),

@@ -4,6 +4,15 @@ from __future__ import annotations
 
 from alloyref.web.pages.form import Part, Place
 
+PRICE = (
+    Place("metal", "Metal"),
+    Place("price", "Price"),
+    Place("per", "Per"),
+    Place("currency", "Currency"),
+    Place("date", "Date of the quote"),
+)
+"""One price as quoted, wherever prices are asked for."""
+
 ORDER = (
     Part(
         "What is wanted",
@@ -82,13 +91,7 @@ ORDER = (
     ),
     Part(
         "Prices quoted to you",
-        (
-            Place("metal", "Metal"),
-            Place("price", "Price"),
-            Place("per", "Per"),
-            Place("currency", "Currency"),
-            Place("date", "Date of the quote"),
-        ),
+        PRICE,
         "No price is ever invented; without one the sheet shows no cost.",
         rows="/prices",
         folded=True,

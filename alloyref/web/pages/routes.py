@@ -19,7 +19,7 @@ from alloyref.domain.order import ORDER
 from alloyref.domain.order.inputs import OrderInputs
 from alloyref.domain.recovery import RECOVERY
 from alloyref.pictures.families import FamiliesInputs, families
-from alloyref.pictures.flow import flow
+from alloyref.pictures.flow import flow_of
 from alloyref.pictures.triangle import CORNERS, TriangleInputs, triangle
 from alloyref.services.calculations import Answer, answer
 from alloyref.services.lookup import alloy_named
@@ -125,15 +125,12 @@ def _document(found: Answer, here: Service) -> Any:
 @blueprint.post("/order")
 def order() -> Response:
     """The order sheet, or the form again with what is wrong beside each field."""
-    here = service()
-    sent = _sent(ORDER, order_form.ORDER)
-    if sent.found is None:
-        return _made("start.html", 422 if sent.form.issues else 200, form=sent.form, **_choices(here))
-    document = _document(sent.found, here)
-    picture = shown(flow(sent.found.inputs, here.reference))
-    balance = document["result"]["balance"]
-    books = [("all metal", balance["total"]), *balance["elements"].items()]
-    return _made("order.html", answer=document, books=books, picture=picture, form=sent.form, **_choices(here))
+    return _worked_out(ORDER, order_form.ORDER, "start.html", "order.html", lambda found: {"picture": _flow(found)})
+
+
+def _flow(found: Answer) -> dict[str, str]:
+    """Where the charge of an order goes."""
+    return shown(flow_of(found.outcome.result))
 
 
 @blueprint.route("/density-test", methods=["GET", "POST"])
@@ -163,12 +160,23 @@ def _bench_page(
     if request.method == "GET":
         empty = Form(calculation.inputs, parts, {})
         return _kept(template, form=empty, answer=None, **_choices(here))
+    return _worked_out(calculation, parts, template, template, more_of)
+
+
+def _worked_out(
+    calculation: Calculation,
+    parts: tuple[Part, ...],
+    again: str,
+    sheet: str,
+    more_of: Callable[[Answer], dict[str, Any]],
+) -> Response:
+    """The sheet of a form that was sent, or the form again with what is wrong."""
+    here = service()
     sent = _sent(calculation, parts)
     if sent.found is None:
-        status = 422 if sent.form.issues else 200
-        return _made(template, status, form=sent.form, answer=None, **_choices(here))
+        return _made(again, 422 if sent.form.issues else 200, form=sent.form, answer=None, **_choices(here))
     values = {"form": sent.form, "answer": _document(sent.found, here), **more_of(sent.found)}
-    return _made(template, **values, **_choices(here))
+    return _made(sheet, **values, **_choices(here))
 
 
 @blueprint.get("/alloys")

@@ -6,10 +6,9 @@ from collections.abc import Callable
 
 from flask import Blueprint, Response
 
-from alloyref.domain.errors import InvalidInput
 from alloyref.pictures.drawing import PNG, SVG, Drawing
 from alloyref.pictures.kinds import PICTURES, PictureKind
-from alloyref.web.body import json_body
+from alloyref.web.body import an_object, json_body
 from alloyref.web.representation import CONTENT_TYPES, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes.reference import own_parameters, refuse_parameters
 from alloyref.web.schemas.query import from_query
@@ -37,10 +36,7 @@ def _post_view(kind: PictureKind) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
         media, _ = refuse_parameters(offered=OFFERED)
-        data = json_body()
-        if not isinstance(data, dict):
-            raise InvalidInput.of("not-an-object", "The input is a JSON object.")
-        drawing = kind.draw(here.loaders.load(kind.inputs, data), here.reference)
+        drawing = kind.draw(here.loaders.load(kind.inputs, an_object(json_body())), here.reference)
         headers = {"Vary": "Accept", "Cache-Control": "no-store"}
         return Response(_bytes(drawing, media), content_type=CONTENT_TYPES[media], headers=headers)
 

@@ -12,7 +12,7 @@ import orjson
 from flask import Blueprint, Response, request
 from sqlalchemy import Connection
 
-from alloyref.domain.errors import InvalidInput, UnknownName
+from alloyref.domain.errors import UnknownName
 from alloyref.domain.shop.alloy import ID_FORM, PREFIX, NewShopAlloy, ShopAlloy, ShopAlloyView, shop_alloy_view
 from alloyref.domain.shop.price import ShopPrice, ShopPriceQuery, ShopPriceView
 from alloyref.domain.shop.record import HistoryQuery, PageQuery
@@ -22,7 +22,7 @@ from alloyref.shop.idempotency import Stored
 from alloyref.shop.keys import READ, WRITE
 from alloyref.shop.prices import conditions, newest_first
 from alloyref.web.access import key_with
-from alloyref.web.body import json_body
+from alloyref.web.body import an_object, json_body
 from alloyref.web.once import Make, once
 from alloyref.web.representation import JSON, chosen, reference_response, strong_etag
 from alloyref.web.routes.reference import own_parameters, page_links, refuse_parameters
@@ -32,12 +32,6 @@ from alloyref.web.service import Service, service
 
 SHOP = "/v1/shop"
 blueprint = Blueprint("shop", __name__, url_prefix=SHOP)
-
-
-def _object(data: Any) -> dict[str, Any]:
-    if not isinstance(data, dict):
-        raise InvalidInput.of("not-an-object", "The input is a JSON object.")
-    return data
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +127,7 @@ def _create(resource: Resource) -> Callable[[], Response]:
     def view() -> Response:
         here, key = service(), key_with(WRITE)
         refuse_parameters()
-        data = _object(json_body())
+        data = an_object(json_body())
 
         def prepare() -> Make:
             inputs = here.loaders.load(resource.new, data)
@@ -206,7 +200,7 @@ def _replace(resource: Resource) -> Callable[[str], Response]:
         here, key = service(), key_with(WRITE)
         refuse_parameters()
         id_, accepts = resource.id_of(name), _accepts(resource, here)
-        inputs = here.loaders.load(resource.inputs, _object(json_body()))
+        inputs = here.loaders.load(resource.inputs, an_object(json_body()))
         document = resource.document(inputs, here).decode()
         with here.database.write() as connection:
             found = resource.entries.replace(connection, id_, document, accepts, key.id)

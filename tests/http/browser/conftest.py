@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
 # Without these the browser itself asks the network for things of its own.
@@ -22,6 +23,7 @@ QUIET = (
     "--disable-sync",
 )
 WAIT_MS = 20_000
+GRAVE = ("serious", "critical")
 
 
 @dataclass
@@ -87,3 +89,14 @@ def visit(browser: Browser, server: Any) -> Iterator[Visit]:
         assert watch.left_the_host == []
         # A form that is refused comes back with status 422, which the browser reports as an error of its own.
         assert [line for line in watch.console if "status of 422" not in line] == []
+
+
+@pytest.fixture
+def grave() -> Callable[[Page], list[str]]:
+    """The serious findings of axe-core on a page."""
+
+    def find(page: Page) -> list[str]:
+        found = Axe().run(page).response["violations"]
+        return [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in GRAVE]
+
+    return find

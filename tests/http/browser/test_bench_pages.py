@@ -6,17 +6,12 @@ from collections.abc import Callable
 from typing import Any
 
 import requests
-from axe_playwright_python.sync_playwright import Axe
 
-
-def grave(page: Any) -> list[str]:
-    """The serious findings of axe-core."""
-    found = Axe().run(page).response["violations"]
-    return [one["id"] for one in found if one["impact"] in ("serious", "critical")]
+Grave = Callable[[Any], list[str]]
 
 
 def test_a_ring_is_weighed_in_air_and_in_water(
-    visit: Callable[..., Any], web: Callable[..., requests.Response]
+    visit: Callable[..., Any], web: Callable[..., requests.Response], grave: Grave
 ) -> None:
     page = visit().go("/density-test")
     page.locator('[name="/weighings/0/in_air"]').fill("4.870 g")
@@ -33,7 +28,9 @@ def test_a_ring_is_weighed_in_air_and_in_water(
     assert grave(page) == []
 
 
-def test_two_offers_are_compared(visit: Callable[..., Any], web: Callable[..., requests.Response]) -> None:
+def test_two_offers_are_compared(
+    visit: Callable[..., Any], web: Callable[..., requests.Response], grave: Grave
+) -> None:
     offers = [("offer A", "0.97", "25"), ("offer B", "0.985", "60")]
     page = visit(width=390).go("/recovery")
     for pointer, value in (

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+
+Grave = Callable[[Any], list[str]]
 
 PATHS = (
     "/",
@@ -17,22 +18,17 @@ PATHS = (
     "/compare?id=sterling-silver&id=gold-585-yellow&id=gold-750-yellow",
     "/sources/karmarsch-1877",
 )
-GRAVE = ("serious", "critical")
-
-
-def grave(page: Any) -> list[str]:
-    """The serious findings of axe-core."""
-    found = Axe().run(page).response["violations"]
-    return [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found if one["impact"] in GRAVE]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("path", PATHS)
-def test_axe_finds_nothing_serious(visit: Callable[..., Any], path: str, scheme: str) -> None:
+def test_axe_finds_nothing_serious(visit: Callable[..., Any], path: str, scheme: str, grave: Grave) -> None:
     assert grave(visit(color_scheme=scheme).go(path)) == []
 
 
-def test_axe_finds_nothing_serious_in_the_order_sheet_and_in_a_refused_form(visit: Callable[..., Any]) -> None:
+def test_axe_finds_nothing_serious_in_the_order_sheet_and_in_a_refused_form(
+    visit: Callable[..., Any], grave: Grave
+) -> None:
     page = visit(width=390).go("/")
     page.get_by_role("button", name="Work out the order").click()
     assert page.get_by_role("alert").is_visible()
@@ -45,7 +41,7 @@ def test_axe_finds_nothing_serious_in_the_order_sheet_and_in_a_refused_form(visi
     assert grave(page) == []
 
 
-def test_axe_finds_nothing_serious_in_the_api_reference(visit: Callable[..., Any]) -> None:
+def test_axe_finds_nothing_serious_in_the_api_reference(visit: Callable[..., Any], grave: Grave) -> None:
     page = visit().go("/docs")
     page.locator(".opblock").first.wait_for()
     page.locator("#servers[aria-label]").wait_for()
