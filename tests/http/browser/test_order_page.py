@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import requests
+from playwright.sync_api import expect
 
 
 def fill_the_trial(page: Any, mass: str = "6.31 g") -> None:
@@ -27,7 +28,7 @@ def test_a_trial_becomes_an_order_sheet_with_the_figures_of_the_api(
     page = visit(java_script_enabled=script).go("/")
     fill_the_trial(page)
     page.get_by_role("button", name="Work out the order").click()
-    assert page.get_by_role("heading", level=1).inner_text() == "Order sheet: 2 × reed-pattern band"
+    expect(page.get_by_role("heading", level=1)).to_have_text("Order sheet: 2 × reed-pattern band")
     order = {
         "name": "reed-pattern band",
         "final_metal": "gold-585-yellow",
@@ -47,7 +48,7 @@ def test_a_fault_stands_beside_its_field_and_nothing_filled_in_is_lost(visit: Ca
     fill_the_trial(page, mass="6.31 oz")
     page.get_by_role("button", name="Work out the order").click()
     field = page.locator('[name="/trial/mass"]')
-    assert field.get_attribute("aria-invalid") == "true"
+    expect(field).to_have_attribute("aria-invalid", "true")
     about = page.locator(f"#{field.get_attribute('aria-describedby')}").inner_text()
     assert "ozt" in about
     assert "oz_av" in about
@@ -83,7 +84,7 @@ def test_the_unit_switch_hides_the_others_and_is_remembered(visit: Callable[...,
     assert re.search(r"[\d.]+ dwt", shown.inner_text())
     assert "ozt" not in shown.inner_text()
     page.get_by_role("button", name="Work it out again").click()
-    assert page.get_by_label("dwt", exact=True).is_checked()
+    expect(page.get_by_label("dwt", exact=True)).to_be_checked()
 
 
 def test_the_sheet_prints(visit: Callable[..., Any], tmp_path: Path) -> None:
