@@ -18,6 +18,7 @@ from alloyref.catalogue.repository import ReferenceStore, open_store
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.reference import Reference
 from alloyref.web.schemas.load import Loaders
+from tests.running import started
 
 POSTGRES = os.environ.get("ALLOYREF_TEST_POSTGRES", "postgresql+psycopg://postgres@127.0.0.1:5432/postgres")
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
@@ -78,3 +79,16 @@ def new_postgres(postgres_server: Engine) -> Any:
                 connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
 
     return made
+
+
+@pytest.fixture(scope="session")
+def start(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
+    """Start a service of one's own: `with start(ALLOYREF_BODY_SECONDS="2") as service: ...`.
+
+    With `ready=False` it need only be alive; `port` is where another one was, for a restart.
+    """
+
+    def begin(*, ready: bool = True, port: int | None = None, **environment: str) -> Any:
+        return started(Path(tmp_path_factory.mktemp("service")), ready=ready, port=port, **environment)
+
+    return begin

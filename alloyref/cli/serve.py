@@ -17,6 +17,31 @@ from alloyref.shop.errors import ShopError
 from alloyref.shop.migrate import upgrade
 
 GRACE_SECONDS = 15
+MOST_FILES = 65_536
+MOST_CONNECTIONS = 16_384
+# What a worker opens besides connections: databases, spooled answers, the event loop, the log.
+OTHER_FILES = 256
+# The longest header of one connection. A query may be long, but the server's own 418 kB are a way to fill memory.
+HEADER_BYTES = 131_072
+
+
+def _connections() -> int:
+    """How many connections a worker may hold, as many as files may be open here.
+
+    The server stops accepting beyond it, so it must be more than idle clients are likely to open: an idle one costs
+    a few kilobytes and is closed when its header does not come. The soft limit of open files is first raised to the
+    hard one, which is what the soft limit is for in a program that does not use select().
+    """
+    try:
+        import resource  # noqa: PLC0415 - there is none on Windows
+    except ImportError:
+        return MOST_CONNECTIONS
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    most = MOST_FILES if hard == resource.RLIM_INFINITY else min(hard, MOST_FILES)
+    if soft != resource.RLIM_INFINITY and soft < most:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
+        soft = most
+    return MOST_CONNECTIONS if soft == resource.RLIM_INFINITY else max(1, min(MOST_CONNECTIONS, soft - OTHER_FILES))
 
 
 def _upgrade_file(settings: Settings) -> None:
@@ -94,7 +119,10 @@ def _server(settings: Settings, host: str, port: int, workers: int) -> Any:
         respawn_failed_workers=True,
         workers_kill_timeout=GRACE_SECONDS,
         backlog=2048,
-        http1_settings=HTTP1Settings(header_read_timeout=int(settings.header_seconds * 1000)),
+        backpressure=_connections(),
+        http1_settings=HTTP1Settings(
+            header_read_timeout=int(settings.header_seconds * 1000), max_buffer_size=HEADER_BYTES
+        ),
         log_level=LogLevels(settings.log_level),
         log_dictconfig=json_configuration(settings.log_level) if settings.log_format == "json" else None,
     )

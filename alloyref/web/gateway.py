@@ -53,6 +53,10 @@ class Gateway:
             protocol.close()
             return
         headers = scope.headers
+        if scope.http_version == "1.1" and len(headers.get_all("host")) != 1:
+            # A proxy before the service and the service itself could each go by another one (RFC 9112, section 3.2).
+            self._refuse(protocol, "malformed", "An HTTP/1.1 request has one Host header.")
+            return
         if scope.method == "GET" and self._keeps:
             # All of Accept, as the application will see it; of less, one client would get another's answer.
             key = (scope.path, scope.query_string, ", ".join(headers.get_all("accept")) or DEFAULT_ACCEPT)
@@ -66,10 +70,18 @@ class Gateway:
         if scope.method in NO_BODY:
             protocol.response_bytes(*self._call(scope, b""))
             return
+        await self._answer_body(scope, protocol)
+
+    def __rsgi_del__(self, loop: Any) -> None:
+        """The worker stops."""
+        self._door.close()
+
+    async def _answer_body(self, scope: Any, protocol: Any) -> None:
+        """Answer a request that brings a body."""
         try:
             if is_bulk(scope):
                 await self._answer_bulk(scope, protocol)
-            elif (length := self._length(headers, protocol, self._settings.max_body)) is not None:
+            elif (length := self._length(scope.headers, protocol, self._settings.max_body)) is not None:
                 with self._bodies.room(length):
                     content = await self._body(protocol)
                 if content is not None:
@@ -77,10 +89,6 @@ class Gateway:
         except Full:
             detail = "Many bodies are on their way; ask again in a second."
             self._refuse(protocol, "busy", detail, ("retry-after", "1"))
-
-    def __rsgi_del__(self, loop: Any) -> None:
-        """The worker stops."""
-        self._door.close()
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, protocol, self._settings.max_bulk_body)

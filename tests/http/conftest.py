@@ -4,73 +4,17 @@ from __future__ import annotations
 
 import copy
 import json
-import os
 import re
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pytest
 import requests
 
 from alloyref.catalogue.files import data_folder
-from alloyref.cli.demo import free_port, wait_until_ready
-
-STOP_SECONDS = 20
-FAULTS = re.compile(r"Traceback|fault at|raised an exception|panicked")
-
-
-@dataclass(frozen=True, slots=True)
-class Running:
-    """A service in its own process."""
-
-    address: str
-    port: int
-    process: subprocess.Popen[bytes]
-    log: Path
-
-    def faults(self) -> list[str]:
-        """The lines of its log that tell of a fault."""
-        return [line for line in self.log.read_text(encoding="utf-8").splitlines() if FAULTS.search(line)]
-
+from tests.running import Running
 
 Start = Callable[..., Any]
-
-
-@contextmanager
-def _started(folder: Path, *, ready: bool = True, port: int | None = None, **environment: str) -> Iterator[Running]:
-    port = port or free_port()
-    log = folder / "log"
-    given = {name: value for name, value in os.environ.items() if not name.startswith("ALLOYREF_")}
-    given |= {"ALLOYREF_DATA_DIR": str(folder / "data"), **environment}
-    command = [sys.executable, "-m", "alloyref", "serve", "--port", str(port)]
-    with log.open("wb") as stream, subprocess.Popen(command, stdout=stream, stderr=stream, env=given) as process:
-        try:
-            try:
-                wait_until_ready(f"http://127.0.0.1:{port}", "/readyz" if ready else "/healthz")
-            except requests.RequestException as error:
-                pytest.fail(f"{error}\nThe service said:\n{log.read_text(encoding='utf-8')}")
-            yield Running(f"http://127.0.0.1:{port}", port, process, log)
-        finally:
-            process.terminate()
-            process.wait(STOP_SECONDS)
-
-
-@pytest.fixture(scope="session")
-def start(tmp_path_factory: pytest.TempPathFactory) -> Start:
-    """Start a service of one's own: `with start(ALLOYREF_BODY_SECONDS="2") as service: ...`.
-
-    With `ready=False` it need only be alive; `port` is where another one was, for a restart.
-    """
-
-    def begin(*, ready: bool = True, port: int | None = None, **environment: str) -> Any:
-        return _started(Path(tmp_path_factory.mktemp("service")), ready=ready, port=port, **environment)
-
-    return begin
 
 
 @pytest.fixture(scope="session")
