@@ -15,9 +15,12 @@ from alloyref.cli.options import gather, options_for
 from alloyref.cli.sheets import sheet_of
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, InvalidInput
+from alloyref.domain.figures import with_mark
+from alloyref.domain.numbers import COMMA, EITHER, POINT
 from alloyref.services.calculations import CALCULATIONS, answer
 from alloyref.shop.errors import ShopError
 from alloyref.web.schemas.answer import answer_json
+from alloyref.web.schemas.decimals import with_points
 from alloyref.web.schemas.document import parse
 
 NO_ANSWER, BAD_INPUT = 1, 2
@@ -26,11 +29,12 @@ NO_ANSWER, BAD_INPUT = 1, 2
 def command_for(calculation: Calculation) -> click.Command:
     """The command of one calculation."""
 
-    def run(input_: BinaryIO | None, as_json: bool, **given: Any) -> None:
+    def run(input_: BinaryIO | None, as_json: bool, decimal: str | None, **given: Any) -> None:
         data = read_document(input_) if input_ else {}
         here = bench()
         try:
-            inputs = here.loaders.load(calculation.inputs, gather(calculation.inputs, given, data))
+            whole = gather(calculation.inputs, given, data)
+            inputs = here.loaders.load(calculation.inputs, with_points(calculation.inputs, whole, decimal or EITHER))
             found = answer(calculation, inputs, here.reference)
         except AlloyrefError as error:
             fail(error)
@@ -38,7 +42,8 @@ def command_for(calculation: Calculation) -> click.Command:
             click.echo(str(error), err=True)
             sys.exit(NO_ANSWER)
         document = orjson.dumps(answer_json(found, here.writers), option=orjson.OPT_INDENT_2).decode()
-        click.echo(document if as_json else sheet_of(calculation.name, json.loads(document)))
+        sheet = "" if as_json else sheet_of(calculation.name, json.loads(document))
+        click.echo(document if as_json else with_mark(sheet, decimal or POINT))
         if not found.outcome.answered:
             sys.exit(NO_ANSWER)
 
@@ -59,10 +64,23 @@ def command_for(calculation: Calculation) -> click.Command:
                 help="JSON input; - for standard input.",
             ),
             click.Option(["--json", "as_json"], is_flag=True, help="The whole answer as JSON."),
+            decimal_option(),
             *options_for(calculation.inputs),
         ],
         help=f"{calculation.doc}\n\n\b\nExample:\n  alloyref {calculation.name} {example}",
         short_help=calculation.title,
+    )
+
+
+def decimal_option() -> click.Option:
+    """How decimals are written, in what is given and on the sheet."""
+    return click.Option(
+        ["--decimal"],
+        type=click.Choice([POINT, COMMA]),
+        envvar="ALLOYREF_DECIMAL",
+        show_envvar=True,
+        help="Decimals with a point or a comma, here and on the sheet; JSON answers keep the point. If it is not "
+        "said, a comma is understood where it can mean nothing else.",
     )
 
 

@@ -13,11 +13,12 @@ from tabulate import tabulate
 
 from alloyref.cli.calculate import BAD_INPUT
 from alloyref.cli.data import bench
-from alloyref.cli.options import flat, option_name
 from alloyref.domain.errors import did_you_mean, nearest
 from alloyref.domain.numbers import fraction_to_decimal, plain
 from alloyref.domain.order.inputs import OrderInputs
+from alloyref.domain.terms import TERMS
 from alloyref.domain.units import BASE_UNIT
+from alloyref.web.schemas.options import flat, option_name
 
 HERE = Path(__file__).resolve().parent
 FACTOR_DECIMALS = 12
@@ -50,6 +51,11 @@ def _order() -> str:
     return tabulate(rows, tablefmt="plain", maxcolwidths=[None, 70])
 
 
+def _terms() -> str:
+    """Each term of the trade with what it means."""
+    return tabulate(sorted(TERMS.items()), tablefmt="plain", maxcolwidths=[None, 70])
+
+
 def _environment() -> str:
     """The settings as README lists them."""
     readme = (PACKAGED if PACKAGED.is_file() else IN_CHECKOUT).read_text(encoding="utf-8")
@@ -63,7 +69,7 @@ def _environment() -> str:
     )
 
 
-ADDED: dict[str, Callable[[], str]] = {"units": _units, "order": _order, "environment": _environment}
+ADDED: dict[str, Callable[[], str]] = {"units": _units, "order": _order, "environment": _environment, "terms": _terms}
 """What is put together from the data, the declarations or README, rather than written."""
 
 

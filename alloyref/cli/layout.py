@@ -9,6 +9,7 @@ from typing import Any
 from tabulate import tabulate
 
 from alloyref.cli.colour import caution
+from alloyref.domain.figures import MASS_DECIMALS, figure, mass_in
 
 Json = Mapping[str, Any]
 RULE = "-" * 72
@@ -47,24 +48,17 @@ def aligned(rows: Sequence[Sequence[str]]) -> str:
 def mass_row(label: str, value: Json) -> list[str]:
     """A mass in g, dwt and ozt with its range."""
     shown = value["display"]
-    span = f"{value['low']:.2f} to {value['high']:.2f}" if "low" in value else ""
-    return [label, f"{shown['g']:.2f}", f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}", span, ""]
+    span = f"{mass_in('g', value['low'])} to {mass_in('g', value['high'])}" if "low" in value else ""
+    return [label, *(mass_in(unit, shown[unit]) for unit in MASS_DECIMALS), span, ""]
 
 
-MASS_HEADERS = ("", "g", "dwt", "ozt", "range in g", "")
+MASS_HEADERS = ("", *MASS_DECIMALS, "range in g", "")
 
 
 def rests_on(assumptions: Sequence[Json]) -> str:
     """What the answer rests on, with standing and source."""
-    lines = [f"  {one['text']} {_figure(one)} [{one['status']}, {one['source']}]" for one in assumptions]
+    lines = [f"  {one['text']} {figure(one, str)} [{one['status']}, {one['source']}]" for one in assumptions]
     return "RESTS ON\n" + "\n".join(lines)
-
-
-def _figure(one: Json) -> str:
-    """A figure with its range; shares as percent."""
-    scale, unit = (100, "%") if one["unit"] == "1" else (1, one["unit"])
-    value, low, high = (f"{one[key] * scale:g}" for key in ("value", "low", "high"))
-    return f"{value} {unit}" + (f" ({low} to {high})" if low != high else "")
 
 
 def cautions_of(cautions: Sequence[Json]) -> str:

@@ -9,26 +9,32 @@ import orjson
 from tabulate import tabulate
 
 from alloyref.catalogue.derivation import derivations
-from alloyref.cli.calculate import fail
+from alloyref.cli.calculate import decimal_option, fail
 from alloyref.cli.complete import complete_alloys
 from alloyref.cli.data import Bench, bench
 from alloyref.cli.options import gather, options_for
 from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.figures import with_mark
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.metal import Alloy
+from alloyref.domain.numbers import EITHER, POINT
 from alloyref.domain.provenance import Property
 from alloyref.domain.reference import Reference
 from alloyref.services.lookup import alloy_named
 from alloyref.services.views import AlloyDetail, AlloyView, alloy_detail, alloy_view
+from alloyref.web.schemas.decimals import with_points
 
 
-def _run(name: str | None, as_json: bool, **given: Any) -> None:
+def _run(name: str | None, as_json: bool, decimal: str | None, **given: Any) -> None:
     here = bench()
+    mark = decimal or POINT
     try:
         if name is not None:
-            _one(name, as_json, here)
+            text = _one(name, as_json, here)
+            click.echo(text if as_json else with_mark(text, mark))
             return
-        query: AlloyQuery = here.loaders.load(AlloyQuery, gather(AlloyQuery, given, {}))
+        whole = with_points(AlloyQuery, gather(AlloyQuery, given, {}), decimal or EITHER)
+        query: AlloyQuery = here.loaders.load(AlloyQuery, whole)
     except AlloyrefError as error:
         fail(error)
     ids, total = here.store.find(query)
@@ -41,7 +47,8 @@ def _run(name: str | None, as_json: bool, **given: Any) -> None:
     align = ("left", "right", "right", "right", "right", "left", "left")
     rows = [_line(alloy) for alloy in found]
     if rows:
-        click.echo(tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True, colalign=align))
+        table = tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True, colalign=align)
+        click.echo(with_mark(table, mark))
     click.echo(f"\n{len(found)} of {total} alloys")
 
 
@@ -59,13 +66,12 @@ def _line(alloy: Alloy) -> list[str]:
     ]
 
 
-def _one(name: str, as_json: bool, here: Bench) -> None:
+def _one(name: str, as_json: bool, here: Bench) -> str:
     alloy = alloy_named(name, here.reference)
     if as_json:
         document = here.writers.record(AlloyDetail)(alloy_detail(alloy))
-        click.echo(orjson.dumps(document, option=orjson.OPT_INDENT_2))
-        return
-    click.echo(explain(alloy, here.reference))
+        return orjson.dumps(document, option=orjson.OPT_INDENT_2).decode()
+    return explain(alloy, here.reference)
 
 
 def explain(alloy: Alloy, reference: Reference) -> str:
@@ -131,6 +137,7 @@ alloys = click.Command(
     params=[
         click.Argument(["name"], required=False, shell_complete=complete_alloys),
         click.Option(["--json", "as_json"], is_flag=True, help="As JSON."),
+        decimal_option(),
         *options_for(AlloyQuery),
     ],
     help=HELP,

@@ -1,33 +1,16 @@
-"""Command options from declarations: `--trial-mass "6.31 g"` stands for `{"trial": {"mass": "6.31 g"}}`."""
+"""Command options from declarations, and the nested input that given ones stand for."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import click
 
 from alloyref.cli.complete import completion_of
-from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName, Record, items
-
-Path = tuple[str, ...]
-
-
-def flat(type_: type, prefix: Path = (), optional: bool = False) -> Iterator[tuple[Path, Item]]:
-    """Each declared input that an option can hold, with its place in the nested input."""
-    for one in items(type_).values():
-        kind = one.kind
-        path = (*prefix, one.name)
-        if isinstance(kind, Record):
-            yield from flat(kind.type, path, optional or one.optional)
-        else:
-            yield path, one
-
-
-def option_name(path: Path) -> str:
-    """The option for a place in the input."""
-    return "--" + "-".join(path).replace("_", "-")
+from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName
+from alloyref.web.schemas.options import Path, flat, option_name
 
 
 def options_for(type_: type) -> list[click.Parameter]:

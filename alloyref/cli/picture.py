@@ -9,10 +9,11 @@ import click
 
 from alloyref.cli.calculate import fail, read_document
 from alloyref.cli.data import bench
-from alloyref.cli.options import flat, gather, option_name, options_for
+from alloyref.cli.options import gather, options_for
 from alloyref.domain.errors import AlloyrefError
 from alloyref.pictures.drawing import PNG, SVG
 from alloyref.pictures.kinds import PICTURES, PictureKind
+from alloyref.web.schemas.options import flat, option_name
 
 MEDIA = {".svg": SVG, ".png": PNG}
 

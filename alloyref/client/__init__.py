@@ -4,6 +4,7 @@ from alloyref.client.http import Client
 from alloyref.client.patience import Patience
 from alloyref.client.problem import Issue, ServiceProblem
 from alloyref.client.summary import BrokenAnswer
+from alloyref.client.transport import NoService
 from alloyref.client.values import Alloy, Answer, Assumption, Caution, Dataset, Money, Quantity
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "Dataset",
     "Issue",
     "Money",
+    "NoService",
     "Patience",
     "Quantity",
     "ServiceProblem",

@@ -10,21 +10,26 @@ from typing import Any, BinaryIO, Self
 
 from requests.exceptions import ChunkedEncodingError, ConnectionError  # noqa: A004 - what requests calls it
 
+from alloyref.client.calculations import Calculations
 from alloyref.client.patience import Patience
 from alloyref.client.summary import BrokenAnswer, SummaryCheck
 from alloyref.client.transport import CSV, Transport, segment
 from alloyref.client.values import Alloy, Answer, Quantity, read_json
 
 TIMEOUT_SECONDS = 30.0
-API_KEY = "ALLOYREF_API_KEY"
+API_KEY, URL = "ALLOYREF_API_KEY", "ALLOYREF_URL"
+USUAL_ADDRESS = "http://127.0.0.1:8087"
+"""Where `alloyref serve` listens unless told otherwise."""
 
 
-class Client:
+class Client(Calculations):
     """Asks a running service; safe to share between threads.
 
-    `key` is an API key, from the environment variable ALLOYREF_API_KEY if none is given. `timeout` is in seconds, for
-    connecting and for each wait for an answer. `patience` says how long it asks again. Whatever is refused is a
-    `ServiceProblem`; a service that does not answer is an exception of requests.
+    `address` is that of the service, from the environment variable ALLOYREF_URL if none is given, else
+    http://127.0.0.1:8087. `key` is an API key, from the environment variable ALLOYREF_API_KEY if none is given.
+    `timeout` is in seconds, for connecting and for each wait for an answer. `patience` says how long it asks again.
+    Whatever is refused is a `ServiceProblem`; a service that does not answer is an exception of requests, `NoService`
+    if there is none at the address.
 
     Each calculation of the service is a method by its name, underscores for dashes; a trailing underscore frees a
     word that Python keeps for itself: `shop.mass(value=1, from_="ozt", to="g").quantity("mass").value` is
@@ -33,14 +38,15 @@ class Client:
 
     def __init__(
         self,
-        address: str,
+        address: str | None = None,
         key: str | None = None,
         *,
         timeout: float = TIMEOUT_SECONDS,
         patience: Patience | None = None,
     ) -> None:
         shown = key if key is not None else os.environ.get(API_KEY, "")
-        self._to = Transport(address, shown.strip(), timeout, patience or Patience())
+        where = address or os.environ.get(URL) or USUAL_ADDRESS
+        self._to = Transport(where, shown.strip(), timeout, patience or Patience())
 
     def calculate(self, name: str, inputs: Mapping[str, Any], *, record: bool = False) -> Answer:
         """A calculation by name. With `record` the service keeps a record of it, whose id is in the answer."""
@@ -49,7 +55,7 @@ class Client:
         return Answer.of(self._to.store(path, inputs, kept) if record else self._to.ask(path, inputs))
 
     def __getattr__(self, name: str) -> Callable[..., Answer]:
-        """The calculation of that name; whether there is one, the service knows."""
+        """A calculation that this client does not list: whether there is one, the service knows."""
         if name.startswith("_"):
             raise AttributeError(name)
         return partial(self._calculation, name.replace("_", "-"))

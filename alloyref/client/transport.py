@@ -12,6 +12,7 @@ from uuid import uuid4
 import requests
 from requests.adapters import HTTPAdapter
 from requests.auth import AuthBase
+from urllib3.exceptions import MaxRetryError, NewConnectionError
 
 from alloyref.client.kept import KeptReads, Read
 from alloyref.client.patience import Patience
@@ -22,6 +23,10 @@ JSON, CSV = "application/json", "text/csv"
 FAILED = 400
 PART = 262_144
 """Bytes of a streamed answer that are held at a time."""
+
+
+class NoService(requests.ConnectionError):
+    """Nothing listens at the address of the service."""
 
 
 class _Bearer(AuthBase):
@@ -83,14 +88,16 @@ class Transport:
     @contextmanager
     def stream(self, path: str, query: Mapping[str, str], source: BinaryIO, media: str) -> Iterator[Iterator[bytes]]:
         """A POST of a file that stores nothing, and its answer in parts; raises what is refused."""
-        with self._session.post(
-            self._address + path,
-            params=query,
-            data=source,
-            headers={"Content-Type": media},
-            stream=True,
-            timeout=self._timeout,
-        ) as response:
+        with self._reached():
+            response = self._session.post(
+                self._address + path,
+                params=query,
+                data=source,
+                headers={"Content-Type": media},
+                stream=True,
+                timeout=self._timeout,
+            )
+        with response:
             if response.status_code >= FAILED:
                 response.encoding = "utf-8"
                 raise problem_of(response)
@@ -108,14 +115,27 @@ class Transport:
         """Any request; raises what is refused."""
         body = None if document is None else json.dumps(dict(document), default=sent, allow_nan=False).encode()
         given = {"Accept": JSON, **(headers or {}), **({} if body is None else {"Content-Type": JSON})}
-        response = self._session.request(
-            method, self._address + path, params=query, data=body, headers=given, timeout=self._timeout
-        )
+        with self._reached():
+            response = self._session.request(
+                method, self._address + path, params=query, data=body, headers=given, timeout=self._timeout
+            )
         # JSON names no charset, and requests would guess one.
         response.encoding = "utf-8"
         if response.status_code >= FAILED:
             raise problem_of(response)
         return response
+
+    @contextmanager
+    def _reached(self) -> Iterator[None]:
+        """Say in plain words that there is no service; one that breaks off is told as requests tells it."""
+        try:
+            yield
+        except requests.ConnectionError as error:
+            cause = error.args[0] if error.args else None
+            if not (isinstance(cause, MaxRetryError) and isinstance(cause.reason, NewConnectionError)):
+                raise
+            detail = f"no alloyref service at {self._address}; start one with `alloyref serve`"
+            raise NoService(detail, request=error.request) from error
 
     def close(self) -> None:
         """Close the connections."""

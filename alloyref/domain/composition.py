@@ -20,6 +20,9 @@ PRECIOUS = ("Au", "Pt", "Pd", "Ag")
 LEAST_NAMING_SHARE = Decimal(300)
 # One share of a composition written as a line: a symbol and a number, apart or together.
 _SHARE = re.compile(rf"\s*([A-Za-z]{{1,2}})\s*[:=]?\s*({DECIMAL_TEXT})\s*", re.ASCII)
+# Each share begins with a symbol, so a comma between two digits parts no shares: it is a decimal comma.
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
+_BETWEEN_SHARES = re.compile("[,;]")
 
 
 @dataclass(frozen=True)
@@ -58,15 +61,19 @@ class Composition:
 
     @classmethod
     def from_text(cls, text: str, known: Collection[str]) -> Composition:
-        """The composition of permille shares on one line, separated by commas, as a query or a command holds it.
+        """The composition of permille shares on one line, as a query or a command holds it.
+
+        Shares are separated by commas or semicolons, and may be written with a decimal comma.
 
         Raises `InvalidInput` like `from_permille`, and for what is no share or is given twice.
 
         >>> Composition.from_text("Au 750, Cu:250", {"Au", "Cu"}).parts
         (('Au', Decimal('750.000')), ('Cu', Decimal('250.000')))
+        >>> Composition.from_text("Au 585,5; Cu 414,5", {"Au", "Cu"}).parts
+        (('Au', Decimal('585.500')), ('Cu', Decimal('414.500')))
         """
         shares: dict[str, Decimal] = {}
-        for part in text.split(","):
+        for part in _shares(text):
             match = _SHARE.fullmatch(part)
             if match is None:
                 detail = f"{part.strip()[:40]!r} is not a symbol and a share, as in 'Au 750, Ag 125, Cu 125'."
@@ -88,7 +95,7 @@ class Composition:
         >>> Composition.is_line("Au 750, Ag 250"), Composition.is_line("gold-750"), Composition.is_line("Au")
         (True, False, False)
         """
-        return _SHARE.fullmatch(text.partition(",")[0]) is not None
+        return _SHARE.fullmatch(_shares(text)[0]) is not None
 
     @classmethod
     def pure(cls, symbol: str) -> Composition:
@@ -126,6 +133,11 @@ class Composition:
         if "Au" in precious:
             return "Au"
         return max(precious or shares, key=lambda symbol: shares[symbol])
+
+
+def _shares(text: str) -> list[str]:
+    """The shares on a line, each with a decimal point."""
+    return _BETWEEN_SHARES.split(_DECIMAL_COMMA.sub(".", text))
 
 
 def _unknown_element(symbol: str, known: Collection[str]) -> Issue:

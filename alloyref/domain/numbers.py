@@ -17,6 +17,10 @@ MOST_EXPONENT = 30
 LEAST_EXPONENT = -400
 DECIMAL_TEXT = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _DECIMAL = re.compile(DECIMAL_TEXT, re.ASCII)
+POINT, COMMA, EITHER = ".", ",", "either"
+"""How whoever asks writes decimals; `EITHER`: not said, so a comma is taken where it can mean nothing else."""
+_COMMA = re.compile(r"\s*[+-]?(\d*),(\d+)(?![\d.,])", re.ASCII)
+_THREE = 3
 
 
 class Rounding(StrEnum):
@@ -54,6 +58,30 @@ def parse_decimal(value: object) -> Decimal:
     if number and not LEAST_EXPONENT <= number.adjusted() <= MOST_EXPONENT:
         raise InvalidInput.of("number-out-of-range", "The number is of an absurd magnitude.")
     return number or number.copy_abs()
+
+
+def point_for_comma(text: str, mark: str = COMMA) -> str:
+    """The same text with the decimal comma of the number it begins with as a point.
+
+    With `EITHER`, a comma before exactly three digits is refused (`InvalidInput`) where it could part thousands.
+    What has several commas, or a point besides, is left as it is: no plain decimal number is written so.
+
+    >>> point_for_comma("4,18 g", EITHER), point_for_comma("1,234 g"), point_for_comma("0,125", EITHER)
+    ('4.18 g', '1.234 g', '0.125')
+    """
+    found = _COMMA.match(text) if mark != POINT else None
+    if found is None:
+        return text
+    whole, decimals = found.groups()
+    if mark == EITHER and len(decimals) == _THREE and 1 <= len(whole) <= _THREE and whole[0] != "0":
+        raise InvalidInput.of(
+            "decimal-ambiguous",
+            f"'{whole},{decimals}' could be {whole}.{decimals} or {whole}{decimals}: write it so, "
+            "or say that decimals are written with a comma.",
+            suggestions=(f"{whole}.{decimals}", f"{whole}{decimals}"),
+        )
+    at = found.start(2) - 1
+    return f"{text[:at]}{POINT}{text[at + 1 :]}"
 
 
 def round_to(value: Decimal, decimals: int, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:

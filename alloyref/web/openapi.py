@@ -404,6 +404,7 @@ def _operations(spec: APISpec, describer: Describer) -> None:
     described = read("This description", "openapi", {"type": "object"}, ())
     described["get"]["tags"] = ["operations"]
     spec.path("/openapi.json", operations=described)
+    spec.path("/openapi.yaml", operations=_in_yaml())
     kind = {
         "type": "object",
         "required": ["id", "status", "title", "meaning"],
@@ -436,3 +437,11 @@ def _operations(spec: APISpec, describer: Describer) -> None:
         operations = read(summary, name, schema, ("json",), parameters)
         operations["get"]["tags"] = ["operations"]
         spec.path(path, operations=operations)
+
+
+def _in_yaml() -> dict[str, Any]:
+    """The description as YAML: no other form, and no parameters."""
+    one = read("This description as YAML", "openapi_yaml", None, ())
+    one["get"]["tags"] = ["operations"]
+    one["get"]["responses"]["200"]["content"] = {"application/yaml": {"schema": {"type": "string"}}}
+    return one

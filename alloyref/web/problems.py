@@ -9,7 +9,7 @@ from typing import Any
 
 import orjson
 from flask import Flask, Response, request
-from werkzeug.exceptions import HTTPException, NotFound, RequestEntityTooLarge
+from werkzeug.exceptions import HTTPException, MethodNotAllowed, NotFound, RequestEntityTooLarge
 
 from alloyref.domain.errors import (
     AlloyrefError,
@@ -30,6 +30,7 @@ from alloyref.shop.errors import (
     Taken,
     Unavailable,
 )
+from alloyref.web.pages.problem_page import asks_for_a_page, problem_page
 from alloyref.web.schemas.load import MOST_ISSUES
 
 MEDIA_TYPE = "application/problem+json"
@@ -149,7 +150,10 @@ def _printable(value: Any) -> Any:
 
 
 def problem_response(type_: str, detail: str, issues: Sequence[Issue] = (), status: int | None = None) -> Response:
-    """The response for a problem; with `on_error=text` a short text with status 200, for a spreadsheet cell."""
+    """The response for a problem: JSON, or a page for a browser.
+
+    With `on_error=text` it is a short text with status 200, for a spreadsheet cell.
+    """
     status = status or TYPES[type_].status
     if request.args.get("on_error") == "text" and request.method in ("GET", "HEAD") and status < 500:
         words = issues[0].detail if issues else detail
@@ -159,8 +163,13 @@ def problem_response(type_: str, detail: str, issues: Sequence[Issue] = (), stat
             content_type="text/plain; charset=utf-8",
             headers={"Cache-Control": "no-store"},
         )
-    body = problem_bytes(type_, detail, issues, status)
-    return Response(body, status, content_type=MEDIA_TYPE, headers={"Cache-Control": "no-store"})
+    if asks_for_a_page():
+        response = problem_page(_printable(problem_json(type_, detail, issues, status)), TYPES[type_].meaning)
+    else:
+        body = problem_bytes(type_, detail, issues, status)
+        response = Response(body, status, content_type=MEDIA_TYPE, headers={"Cache-Control": "no-store"})
+    response.vary.add("Accept")
+    return response
 
 
 def of_domain(error: AlloyrefError) -> tuple[str, int]:
@@ -172,6 +181,12 @@ def of_domain(error: AlloyrefError) -> tuple[str, int]:
     if isinstance(error, NotAvailable) and request.method == "GET" and request.view_args:
         return "not-available", 404
     return "no-answer", 422
+
+
+def detail_of(error: AlloyrefError) -> str:
+    """What an error of the core comes to in one sentence."""
+    count = len(error.issues)
+    return error.issues[0].detail if count == 1 else f"{count} things are wrong with the input."
 
 
 _OF_SHOP: dict[type[ShopError], str] = {
@@ -210,9 +225,7 @@ def register(app: Flask) -> None:
     @app.errorhandler(AlloyrefError)
     def domain(error: AlloyrefError) -> Response:
         type_, status = of_domain(error)
-        count = len(error.issues)
-        detail = error.issues[0].detail if count == 1 else f"{count} things are wrong with the input."
-        return problem_response(type_, detail, error.issues, status)
+        return problem_response(type_, detail_of(error), error.issues, status)
 
     app.register_error_handler(ShopError, _of_shop)
 
@@ -220,19 +233,21 @@ def register(app: Flask) -> None:
     def http(error: HTTPException) -> Response:
         status = error.code or 500
         issues: tuple[Issue, ...] = ()
+        allowed: list[str] = []
         if isinstance(error, RequestEntityTooLarge):
             detail = f"The body may have at most {app.config['MAX_CONTENT_LENGTH']} bytes."
         elif isinstance(error, NotFound):
             paths = nearest(request.path, {str(rule) for rule in app.url_map.iter_rules() if "<" not in str(rule)})
             detail = f"There is no address {request.path[:80]!r} here." + did_you_mean(paths)
             issues = (Issue("unknown-path", detail, "", paths),)
+        elif isinstance(error, MethodNotAllowed):
+            allowed = sorted(error.valid_methods or ())
+            detail = f"{request.method[:20]} does not work at this address; it takes {', '.join(allowed)}."
         else:
             detail = error.description or ""
         response = problem_response(_BY_STATUS.get(status, "malformed"), detail, issues, status)
-        if error.code == 405:
-            for name, value in error.get_headers():
-                if name.lower() == "allow":
-                    response.headers["Allow"] = ", ".join(sorted(value.split(", ")))
+        if allowed:
+            response.headers["Allow"] = ", ".join(allowed)
         return response
 
     @app.errorhandler(Exception)

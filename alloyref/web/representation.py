@@ -8,12 +8,14 @@ from collections.abc import Sequence
 from flask import Response, request
 
 from alloyref.domain.errors import InvalidInput, nearest
+from alloyref.domain.numbers import COMMA, POINT
 from alloyref.settings import Settings
 
 JSON, CSV, TEXT, HTML = "application/json", "text/csv", "text/plain", "text/html"
 ANY = "*/*"
 SVG, PNG = "image/svg+xml", "image/png"
-POINT, COMMA = ".", ","
+YAML = "application/yaml"
+"""RFC 9512."""
 FORMATS = {"json": JSON, "csv": CSV, "text": TEXT, "svg": SVG, "png": PNG}
 CONTENT_TYPES = {
     JSON: JSON,
@@ -22,6 +24,7 @@ CONTENT_TYPES = {
     HTML: "text/html; charset=utf-8",
     SVG: SVG,
     PNG: PNG,
+    YAML: YAML,
 }
 
 

@@ -15,13 +15,13 @@ from click.testing import Result
 from alloyref.cli import calculate, main
 from alloyref.cli.help import TEXTS, told, topics
 from alloyref.cli.main import STOPPED
-from alloyref.cli.options import flat, option_name
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.order.inputs import OrderInputs
 from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 from alloyref.settings import READERS
+from alloyref.web.schemas.options import flat, option_name
 
 Run = Callable[..., Result]
 ROOT = Path(__file__).resolve().parents[2]

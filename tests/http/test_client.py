@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import inspect
+import io
 import json
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -12,7 +14,7 @@ import pytest
 import requests
 
 from alloyref.cli.demo import free_port
-from alloyref.client import Alloy, Answer, Client, Money, Patience, Quantity, ServiceProblem
+from alloyref.client import Alloy, Answer, Client, Money, NoService, Patience, Quantity, ServiceProblem
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.services.lookup import PROPERTIES
 from alloyref.web.routes.tables import TABLES
@@ -209,3 +211,44 @@ class TestRefusals:
             pytest.raises(requests.ConnectionError),
         ):
             absent.get("/v1/dataset")
+
+
+class TestGettingStarted:
+    """A client without an address, without a service, and what it shows of itself."""
+
+    def test_the_address_comes_from_the_environment(self, server: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setenv("ALLOYREF_URL", server.address)
+        with Client() as client:
+            assert client.mass(value=1, from_="ozt", to="g").quantity("mass").value == Decimal("31.1034768")
+
+    @pytest.mark.parametrize("ask", ["get", "calculate", "bulk"])
+    def test_no_service_is_told_in_words_with_its_address(self, ask: str) -> None:
+        address = f"http://127.0.0.1:{free_port()}"
+        with Client(address, timeout=2, patience=Patience(0)) as absent:
+            questions: dict[str, Callable[[], object]] = {
+                "get": lambda: absent.get("/v1/dataset"),
+                "calculate": lambda: absent.mass(value=1, from_="ozt", to="g"),
+                "bulk": lambda: absent.bulk("mass", io.BytesIO(b"value,from,to\n"), io.BytesIO()),
+            }
+            with pytest.raises(NoService) as refused:
+                questions[ask]()
+        assert str(refused.value) == f"no alloyref service at {address}; start one with `alloyref serve`"
+
+    def test_without_anything_said_it_asks_where_the_service_usually_listens(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.delenv("ALLOYREF_URL", raising=False)
+        asked: list[str] = []
+
+        def refuse(_: Any, request: requests.PreparedRequest, **__: Any) -> requests.Response:
+            asked.append(str(request.url))
+            raise requests.ConnectionError
+
+        monkeypatch.setattr(requests.adapters.HTTPAdapter, "send", refuse)
+        with Client() as client, pytest.raises(requests.ConnectionError):
+            client.get("/v1/dataset")
+        assert asked == ["http://127.0.0.1:8087/v1/dataset"]
+
+    def test_it_lists_its_calculations(self, client: Client) -> None:
+        assert {name.replace("-", "_") for name in CALCULATIONS} <= set(dir(client))
+        assert "from_metal: (needed)" in (inspect.getdoc(client.transfer) or "")

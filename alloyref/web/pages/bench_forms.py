@@ -33,6 +33,7 @@ RECOVERY = (
             Place("kind", "What it is"),
             Place("mass", "Gross, as weighed"),
             Place("metal", "Metal, if known"),
+            Place("composition", "Or its composition, ‰"),
             Place("stamp", "Or the mark it bears"),
             Place("assay/Au", "Or assayed: gold, ‰"),
             Place("assay/Ag", "Assayed: silver, ‰"),

@@ -24,6 +24,7 @@ from alloyref.domain.calculation import (
     items,
 )
 from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.numbers import EITHER
 
 MOST_DEPTH = 6
 MOST_FIELDS = 2000
@@ -157,13 +158,14 @@ def rows_shown(data: Any, pointer: str, more: str) -> range:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """A form as a page shows it: its declaration, what was filled in, and what is wrong with that."""
+    """A form as a page shows it: its declaration, what was filled in and how, and what is wrong with that."""
 
     inputs: type
     parts: tuple[Part, ...]
     data: Mapping[str, Any]
     issues: tuple[Issue, ...] = ()
     more: str = ""
+    mark: str = EITHER
 
     def item(self, pointer: str) -> Item:
         """The declaration of a field."""

@@ -8,13 +8,14 @@ from importlib.resources import files
 from typing import Any
 
 import orjson
-from flask import Blueprint, Response, render_template, request, send_from_directory
+from flask import Blueprint, Response, redirect, render_template, request, send_from_directory, url_for
+from werkzeug.wrappers import Response as WerkzeugResponse
 
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.density_test import DENSITY_TEST
-from alloyref.domain.errors import AlloyrefError, Issue, UnknownName
+from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, UnknownName
 from alloyref.domain.finder import SORTS, USES, AlloyQuery
-from alloyref.domain.numbers import plain
+from alloyref.domain.numbers import COMMA, EITHER, POINT, plain
 from alloyref.domain.order import ORDER
 from alloyref.domain.order.inputs import OrderInputs
 from alloyref.domain.recovery import RECOVERY
@@ -24,11 +25,15 @@ from alloyref.pictures.triangle import CORNERS, TriangleInputs, triangle
 from alloyref.services.calculations import Answer, answer
 from alloyref.services.lookup import alloy_named
 from alloyref.services.views import AlloyDetail, AlloyView, SourceView, alloy_detail, alloy_view, source_view
-from alloyref.web.pages import bench_forms, order_form
+from alloyref.web.pages import bench_forms, hand_on, order_form
 from alloyref.web.pages.form import Form, Part, nested
-from alloyref.web.pages.show import DOCS_POLICY, guarded, shown
+from alloyref.web.pages.problem_page import problem_page
+from alloyref.web.pages.show import DOCS_POLICY, guarded, shown, write_decimals_with
+from alloyref.web.problems import TYPES, detail_of, of_domain, problem_json
 from alloyref.web.representation import HTML, reference_response
 from alloyref.web.schemas.answer import answer_json, dataset_json
+from alloyref.web.schemas.decimals import with_points
+from alloyref.web.schemas.options import command_line
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 
@@ -47,7 +52,7 @@ blueprint = Blueprint(
 )
 
 
-@blueprint.context_processor
+@blueprint.app_context_processor
 def _common() -> dict[str, Any]:
     return {"pages": PAGES, "dataset": dataset_json(service().reference.dataset)}
 
@@ -68,9 +73,8 @@ def _made(template: str, status: int = 200, **values: Any) -> Response:
 @blueprint.errorhandler(AlloyrefError)
 def _refused(error: AlloyrefError) -> Response:
     """A refusal as a page: whoever asked is a person."""
-    unknown = isinstance(error, UnknownName)
-    heading = "There is no such page" if unknown else "This cannot be shown"
-    return _made("problem.html", 404 if unknown else 422, heading=heading, issues=error.issues)
+    type_, status = of_domain(error)
+    return problem_page(problem_json(type_, detail_of(error), error.issues, status), TYPES[type_].meaning)
 
 
 def _choices(here: Service) -> dict[str, Any]:
@@ -97,24 +101,32 @@ def start() -> Response:
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """A form that was sent, as it is shown again, and its answer unless something is wrong or more rows are asked."""
+    """A form that was sent, as it is shown again, and its answer unless something is wrong or more rows are asked.
+
+    `command` asks the same on the command line.
+    """
 
     form: Form
     found: Answer | None = None
+    command: str = ""
 
 
 def _sent(calculation: Calculation, parts: tuple[Part, ...]) -> Sent:
     here = service()
-    more = request.form.get("more", "")
+    more, mark = request.form.get("more", ""), request.form.get("decimal", "")
+    mark = mark if mark in (POINT, COMMA) else EITHER
     data: Mapping[str, Any] = {}
     try:
         data = nested(request.form.items(multi=True))
         if more:
-            return Sent(Form(calculation.inputs, parts, data, more=more))
-        found = answer(calculation, here.loaders.load(calculation.inputs, data), here.reference)
+            return Sent(Form(calculation.inputs, parts, data, more=more, mark=mark))
+        meant = with_points(calculation.inputs, data, mark)
+        found = answer(calculation, here.loaders.load(calculation.inputs, meant), here.reference)
     except AlloyrefError as error:
-        return Sent(Form(calculation.inputs, parts, data, error.issues))
-    return Sent(Form(calculation.inputs, parts, data), found)
+        return Sent(Form(calculation.inputs, parts, data, error.issues, mark=mark))
+    write_decimals_with(COMMA if mark == COMMA else POINT)
+    command = command_line(calculation.name, calculation.inputs, meant)
+    return Sent(Form(calculation.inputs, parts, data, mark=mark), found, command)
 
 
 def _document(found: Answer, here: Service) -> Any:
@@ -126,6 +138,14 @@ def _document(found: Answer, here: Service) -> Any:
 def order() -> Response:
     """The order sheet, or the form again with what is wrong beside each field."""
     return _worked_out(ORDER, order_form.ORDER, "start.html", "order.html", lambda found: {"picture": _flow(found)})
+
+
+@blueprint.get("/order")
+def order_again() -> WerkzeugResponse:
+    """A sheet's address, asked for anew: a sheet is kept by nobody, so the form is where it is made again."""
+    if request.query_string:
+        raise InvalidInput.of("unknown-field", "The order page takes a form, and nothing in its address.")
+    return redirect(url_for("pages.start"))
 
 
 def _flow(found: Answer) -> dict[str, str]:
@@ -175,8 +195,17 @@ def _worked_out(
     sent = _sent(calculation, parts)
     if sent.found is None:
         return _made(again, 422 if sent.form.issues else 200, form=sent.form, answer=None, **_choices(here))
-    values = {"form": sent.form, "answer": _document(sent.found, here), **more_of(sent.found)}
+    document = _document(sent.found, here)
+    values = {"form": sent.form, "answer": document, "command": sent.command, **more_of(sent.found)}
+    if calculation is ORDER:
+        values |= _handed_on(document, sent.form)
     return _made(sheet, **values, **_choices(here))
+
+
+def _handed_on(document: Mapping[str, Any], form: Form) -> dict[str, Any]:
+    """What comes back from an order, as fields of the recovery form, without and with the trial."""
+    lots = len(document["result"]["returns"]["items"])
+    return {"returns": hand_on.returns(document, form.data), "trial": hand_on.trial(form.data, lots)}
 
 
 @blueprint.get("/alloys")
@@ -186,8 +215,10 @@ def finder() -> Response:
     asked = {name: value.strip() for name, value in request.args.items() if value.strip()}
     query = AlloyQuery(page_size=PAGE_SIZE)
     issues: tuple[Issue, ...] = ()
+    meant: dict[str, Any] = {}
     try:
-        query = here.loaders.load(AlloyQuery, {"page_size": str(PAGE_SIZE), **from_query(AlloyQuery, asked.items())})
+        meant = {"page_size": str(PAGE_SIZE), **from_query(AlloyQuery, asked.items(), EITHER)}
+        query = here.loaders.load(AlloyQuery, meant)
     except AlloyrefError as error:
         issues = error.issues
     ids, total = here.finder.find(query) if not issues else ((), 0)
@@ -197,6 +228,7 @@ def finder() -> Response:
         "asked": asked,
         "found": _documents(AlloyView, [alloy_view(here.reference.alloys[id_]) for id_ in ids], here),
         "total": total,
+        "command": command_line("alloys", AlloyQuery, meant),
         "page": query.page,
         "pages_total": -(-total // query.page_size),
         "choices": {**choices, "use": USES},
@@ -216,8 +248,7 @@ def compare() -> Response:
     """Up to four alloys side by side."""
     names = list(dict.fromkeys(request.args.getlist("id")))
     if not 1 <= len(names) <= MOST_COMPARED:
-        issue = Issue("count", f"Tick one to {MOST_COMPARED} alloys; {len(names)} were ticked.", "/id")
-        return _made("problem.html", 422, heading="This cannot be compared", issues=(issue,))
+        raise InvalidInput.of("count", f"Tick one to {MOST_COMPARED} alloys; {len(names)} were ticked.", "/id")
     return _side_by_side(names)
 
 

@@ -1,17 +1,18 @@
-"""How values look on a page: figures, units in full signs, and the headers that keep a page on its own host."""
+"""How values look on a page: figures with the reader's decimal mark, and the headers that keep a page on its host."""
 
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping
 from typing import Any
 
-from flask import Flask, Response
+from flask import Flask, Response, g
 from jinja2 import StrictUndefined
 
+from alloyref.domain import figures
+from alloyref.domain.numbers import POINT
+from alloyref.domain.terms import terms
 from alloyref.pictures.drawing import SVG, Drawing
 
-UNIT_SIGNS = {"g/cm3": "g/cm³", "C": "°C", "permille": "‰", "HV": "HV"}
 PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -20,33 +21,24 @@ DOCS_POLICY = PAGE_POLICY.replace("style-src 'self'", "style-src 'self' 'unsafe-
 """The API reference sets styles of its own while it runs."""
 
 
-def number(value: Any) -> str:
-    """A figure without needless zeros.
-
-    >>> number(13.640), number(961.78), number("1.10"), number(1250.0)
-    ('13.64', '961.78', '1.10', '1250')
-    """
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
+def write_decimals_with(mark: str) -> None:
+    """Let the page that is being made write its decimals so."""
+    g.decimal_mark = mark
 
 
-def unit(symbol: str) -> str:
-    """A unit as people write it.
-
-    >>> unit("g/cm3"), unit("mm")
-    ('g/cm³', 'mm')
-    """
-    return UNIT_SIGNS.get(symbol, symbol)
+def said(value: Any) -> str:
+    """A text or a figure as the page writes it."""
+    return figures.with_mark(str(value), g.get("decimal_mark", POINT))
 
 
-def figure(one: Mapping[str, Any]) -> str:
-    """The figure of an assumption with its range; shares as percent.
-
-    >>> figure({"value": 0.5, "low": 0.4, "high": 0.5, "unit": "1"})
-    '50 % (40 to 50)'
-    """
-    scale, sign = (100, "%") if one["unit"] == "1" else (1, unit(one["unit"]))
-    value, low, high = (number(float(one[key]) * scale) for key in ("value", "low", "high"))
-    return f"{value} {sign}" + (f" ({low} to {high})" if low != high else "")
+FILTERS = {
+    "said": said,
+    "number": lambda value: said(figures.number(value)),
+    "fixed": lambda value, decimals: said(figures.fixed(value, decimals)),
+    "mass": lambda value, unit: said(figures.mass_in(unit, value)),
+    "figure": lambda one: said(figures.figure(one)),
+    "unit": figures.unit_sign,
+}
 
 
 def shown(drawing: Drawing) -> dict[str, str]:
@@ -60,7 +52,8 @@ def register(app: Flask) -> None:
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters.update(number=number, unit=unit, figure=figure)
+    app.jinja_env.filters.update(FILTERS)
+    app.jinja_env.globals["terms"] = terms
 
 
 def guarded(response: Response, policy: str = PAGE_POLICY) -> Response:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import orjson
 from flask import Blueprint, Response
 
@@ -10,11 +12,13 @@ from alloyref.domain.errors import UnknownName
 from alloyref.domain.finder import AlloyQuery
 from alloyref.web.openapi import document
 from alloyref.web.problems import TYPES, ProblemType
-from alloyref.web.representation import JSON, reference_response
+from alloyref.web.representation import JSON, YAML, reference_response
 from alloyref.web.routes.reference import refuse_parameters
 from alloyref.web.service import service
 
 blueprint = Blueprint("operations", __name__)
+PACKAGE = Path(__file__).resolve().parents[2]
+PACKAGED, IN_CHECKOUT = PACKAGE / "_openapi" / "openapi.yaml", PACKAGE.parent / "openapi" / "openapi.yaml"
 
 
 @blueprint.get("/healthz")
@@ -37,6 +41,14 @@ def openapi() -> Response:
     """The API description."""
     here = service()
     return reference_response(orjson.dumps(document(here.reference)), JSON, here.settings)
+
+
+@blueprint.get("/openapi.yaml")
+def openapi_yaml() -> Response:
+    """The same to read: the copy that is checked in, for to write it anew takes seconds."""
+    return reference_response(
+        (PACKAGED if PACKAGED.is_file() else IN_CHECKOUT).read_bytes(), YAML, service().settings
+    )
 
 
 def _problem_entry(one: ProblemType) -> dict[str, object]:

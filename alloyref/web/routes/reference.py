@@ -23,6 +23,7 @@ from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 
 COMMON = ("format", "on_error", "decimal", PARAMETER)
+PAGING = ("page", "page_size", "sort", "fields")
 ON_ERROR = ("problem", "text")
 blueprint = Blueprint("reference", __name__, url_prefix="/v1")
 
@@ -66,6 +67,7 @@ def _document(document: dict[str, Any], here: Service) -> Response:
 def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]:
     def view() -> Response:
         here = service()
+        _refuse_pages(table)
         media, _ = refuse_parameters(offered=(forced,) if forced else (JSON, CSV))
         rows = list(table.rows(here.reference))
         if media == CSV:
@@ -74,6 +76,14 @@ def _table_view(table: TableRoute, forced: str | None) -> Callable[[], Response]
         return _document({table.field: [write(row) for row in rows], "total": len(rows)}, here)
 
     return view
+
+
+def _refuse_pages(table: TableRoute) -> None:
+    """Only the alloys come in pages: a script that asks for one here is told what it gets instead."""
+    for name in PAGING:
+        if name in request.args:
+            detail = f"{table.name} comes whole, in one answer: only /v1/alloys takes {name}."
+            raise InvalidInput.of("unknown-field", detail, f"/{name}")
 
 
 def _entry_view(table: TableRoute) -> Callable[[str], Response]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from alloyref.domain.calculation import FinenessOf, Kind, MarkName, Number, Permille, Quantity, Share, Text, items
+from alloyref.domain.calculation import Quantity, items
 from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.numbers import POINT
+from alloyref.web.schemas.decimals import with_points
 from alloyref.web.schemas.fields import unknown_field
 
 UNIT = "unit"
 TO_UNIT = "to_unit"
-NUMBERS = (FinenessOf, MarkName, Number, Permille, Quantity, Share)
-"""What is written as a number, with or without a unit beside it."""
 
 
 def query_names(type_: type) -> tuple[str, ...]:
@@ -31,7 +31,7 @@ def main_quantity(type_: type) -> str | None:
     return required[0] if len(required) == 1 else None
 
 
-def from_query(type_: type, given: Iterable[tuple[str, str]], mark: str = ".") -> dict[str, Any]:
+def from_query(type_: type, given: Iterable[tuple[str, str]], mark: str = POINT) -> dict[str, Any]:
     """The input that query parameters stand for; repeated and unknown parameters are refused.
 
     Where the caller's decimal mark is a comma, numbers may have one: a cell joins its own figures into the address.
@@ -47,11 +47,7 @@ def from_query(type_: type, given: Iterable[tuple[str, str]], mark: str = ".") -
         data[name] = value
     if issues:
         raise InvalidInput(*issues)
-    if mark != ".":
-        for one in items(type_).values():
-            if _is_number(one.kind) and one.name in data and "." not in data[one.name]:
-                data[one.name] = data[one.name].replace(mark, ".")
-    return joined(type_, data)
+    return joined(type_, with_points(type_, data, mark))
 
 
 def joined(type_: type, data: dict[str, Any]) -> dict[str, Any]:
@@ -65,11 +61,6 @@ def joined(type_: type, data: dict[str, Any]) -> dict[str, Any]:
         if isinstance(one.kind, Quantity):
             _join_unit(data, one.name, (f"{one.name}_{UNIT}", UNIT) if one.name == main else (f"{one.name}_{UNIT}",))
     return data
-
-
-def _is_number(kind: Kind) -> bool:
-    """Whether it may be a number, as some ring sizes are; a composition parts its shares by commas."""
-    return isinstance(kind, NUMBERS) or (isinstance(kind, Text) and kind.digits)
 
 
 def _wanted_unit(data: dict[str, Any], main: str | None, names: set[str]) -> None:

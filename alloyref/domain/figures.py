@@ -1,0 +1,71 @@
+"""How figures are written for people, on a page and on a printed sheet alike; rounding was done before."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from alloyref.domain.numbers import POINT
+
+MASS_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
+"""What a bench reads of a mass in each unit: its balance shows no more."""
+UNIT_SIGNS = {"g/cm3": "g/cm³", "C": "°C", "permille": "‰"}
+# A decimal number within a text: no part of a name, of a version (0.1.0) or of an address.
+_IN_TEXT = re.compile(r"(?<![\w./-])-?\d+\.\d+(?![\w/]|\.\d)", re.ASCII)
+
+
+def number(value: Any) -> str:
+    """A figure without needless zeros; a text as it is.
+
+    >>> number(13.640), number(961.78), number("1.10"), number(0.07 * 100)
+    ('13.64', '961.78', '1.10', '7')
+    """
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def fixed(value: Any, decimals: int) -> str:
+    """A figure with so many decimals, as columns have it.
+
+    >>> fixed(13.6, 2)
+    '13.60'
+    """
+    return f"{value:.{decimals}f}"
+
+
+def mass_in(unit: str, value: Any) -> str:
+    """A mass as a bench reads it in a unit.
+
+    >>> mass_in("g", 6.307), mass_in("ozt", 0.20278)
+    ('6.31', '0.2028')
+    """
+    return fixed(value, MASS_DECIMALS[unit])
+
+
+def unit_sign(symbol: str) -> str:
+    """A unit as people write it.
+
+    >>> unit_sign("g/cm3"), unit_sign("mm")
+    ('g/cm³', 'mm')
+    """
+    return UNIT_SIGNS.get(symbol, symbol)
+
+
+def figure(one: Mapping[str, Any], sign: Callable[[str], str] = unit_sign) -> str:
+    """A value with its unit and its range; shares as percent.
+
+    >>> figure({"value": 0.5, "low": 0.4, "high": 0.5, "unit": "1"})
+    '50 % (40 to 50)'
+    """
+    scale, unit = (100, "%") if one["unit"] == "1" else (1, sign(one["unit"]))
+    value, low, high = (number(float(one[key]) * scale) for key in ("value", "low", "high"))
+    return f"{value} {unit}" + (f" ({low} to {high})" if low != high else "")
+
+
+def with_mark(text: str, mark: str) -> str:
+    """A text whose decimal numbers have the reader's decimal mark.
+
+    >>> with_mark("4.18 g (4.1 to 4.3), dataset 0.1.0", ",")
+    '4,18 g (4,1 to 4,3), dataset 0.1.0'
+    """
+    return text if mark == POINT else _IN_TEXT.sub(lambda found: found.group().replace(POINT, mark), text)
