@@ -10,7 +10,7 @@ from alloyref.domain.numbers import POINT
 
 MASS_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
 """What a bench reads of a mass in each unit: its balance shows no more."""
-UNIT_SIGNS = {"g/cm3": "g/cm³", "C": "°C", "permille": "‰"}
+UNIT_SIGNS = {"g/cm3": "g/cm³", "kg/m3": "kg/m³", "cm3": "cm³", "mm3": "mm³", "C": "°C", "permille": "‰"}
 # A decimal number within a text: no part of a name, of a version (0.1.0) or of an address.
 _IN_TEXT = re.compile(r"(?<![\w./-])-?\d+\.\d+(?![\w/]|\.\d)", re.ASCII)
 

@@ -204,3 +204,22 @@ def test_terms_are_explained_on_the_sheet(web: Web) -> None:
     sheet = text_of(web("POST", "/order", data=ORDER))
     for term in ("net a piece", "lemel", "button", "solidus", "liquidus", "charge"):
         assert re.search(rf"\b{term}\b +[A-Z]", sheet), term
+
+
+def test_the_sheet_warns_before_it_tells_money_and_has_names_not_ids(web: Web) -> None:
+    page = web("POST", "/order", data={**ORDER, "/purchase/form": "fine-and-master"})
+    said = text_of(page).partition("Change it")[0]
+    assert said.index("Cautions") < said.index("Not priced, so not counted: Ag, Cu.") < said.index("Net metal")
+    tables = " ".join(re.findall(r"<tbody>.*?</tbody>|<dl class=\"pairs\">.*?</dl>", page.text, re.DOTALL))
+    assert "14 ct yellow" in tables
+    for code in ("gold-585-yellow", "sprue-and-button", "spare-castings", "from-memory", "`"):
+        assert f">{code}<" not in tables
+        assert f"{code} " not in re.sub(r"<[^>]+>", " ", tables)
+
+
+def test_a_recovery_says_what_is_not_counted_before_what_is_paid(web: Web) -> None:
+    page = web("POST", "/recovery", data={**LOTS, "/lots/2/mass": "6 g", "/lots/2/metal": "sterling-silver"})
+    assert page.status_code == 200
+    said = text_of(page)
+    assert said.index("Not priced, so not counted: Ag") < said.index("by the lot pays")
+    assert said.index("Cautions") < said.index("Fee and charges")

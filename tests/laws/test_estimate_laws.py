@@ -111,7 +111,7 @@ def test_every_alloy_of_the_catalogue_finds_itself(ask: Ask, catalogue: dict[str
         assert id_ in [one.id for one in near if one.difference == 0]
 
 
-@pytest.mark.parametrize("line", ["", "Au", "750", "Au 750;Ag 250", "Au 750, , Ag 250", "Au 750, Au 250", "Au -1"])
+@pytest.mark.parametrize("line", ["", "Au", "750", "Au 750/Ag 250", "Au 750, , Ag 250", "Au 750, Au 250", "Au -1"])
 def test_what_is_no_composition_is_refused(ask: Ask, line: str) -> None:
     with pytest.raises(InvalidInput) as refused:
         ask(ESTIMATE, {"composition": line})

@@ -38,6 +38,7 @@ RECOVERY = (
             Place("assay/Au", "Or assayed: gold, ‰"),
             Place("assay/Ag", "Assayed: silver, ‰"),
             Place("other_matter", "Steel, stones and the like in it"),
+            Place("recovery", "Comes back from refining, share"),
         ),
         "An order's sheet says what comes back from it: button, sprues, spare castings, lemel.",
         rows="/lots",
@@ -65,4 +66,5 @@ RECOVERY = (
         "No price is ever invented; without one the sheet shows metal and no money.",
         rows="/prices",
     ),
+    Part("Sending or holding", (Place("/holding", "Worth of metal you keep, share of its price"),), folded=True),
 )
