@@ -124,6 +124,8 @@ def test_ctrl_c_ends_quietly_with_130(run: Run, monkeypatch: pytest.MonkeyPatch)
 def test_a_real_ctrl_c(tmp_path: Path) -> None:
     program = (
         "import os, signal; from alloyref.cli import main\n"
+        # A test run in the background may hand down an ignored SIGINT.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "main.commands['mass'].callback = lambda **_: os.kill(os.getpid(), signal.SIGINT)\n"
         "main(['mass'], prog_name='alloyref')"
     )
