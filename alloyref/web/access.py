@@ -13,12 +13,21 @@ from alloyref.web.service import service
 
 PARAMETER = "key"
 READS = ("GET", "HEAD")
+OWN = "/v1/shop/"
 # What tells a caller how to get in, and a supervisor how things stand; all else is closed if keys are required.
 OPEN = re.compile(r"/(healthz|readyz|metrics|openapi\.json|v1/problems(/.*)?|docs(/.*)?|assets/.*)?")
 
 
 def key_with(scope: str) -> Key:
-    """The key of this request, if it has the scope; `KeyRefused` or `ScopeMissing` otherwise.
+    """The key of this request, if it has the scope; `KeyRefused` or `ScopeMissing` otherwise."""
+    found = good_key()
+    if scope not in found.scopes:
+        raise ScopeMissing(scope)
+    return found
+
+
+def good_key() -> Key:
+    """The key of this request, whatever its scopes, or `KeyRefused`.
 
     From then on the answer is the holder's own: no shared cache may keep it.
     """
@@ -26,8 +35,6 @@ def key_with(scope: str) -> Key:
     g.alloyref_private = True
     if found is None:
         found = g.alloyref_key = _once_checked()
-    if scope not in found.scopes:
-        raise ScopeMissing(scope)
     return found
 
 
@@ -63,7 +70,11 @@ def register(app: Flask, *, require_key: bool) -> None:
     def ask() -> None:
         # OPTIONS stays open: a browser and a spreadsheet send it without any key first.
         open_to_all = request.method == "OPTIONS" or OPEN.fullmatch(request.path)
-        if require_key and not open_to_all:
+        if not require_key or open_to_all:
+            return
+        if request.path.startswith(OWN):
+            good_key()  # each of these asks for its scope itself: a key that only writes may write
+        else:
             key_with(READ)
 
     @app.after_request

@@ -31,6 +31,14 @@ PROBLEM_HEADERS: Headers = [
     ("x-content-type-options", "nosniff"),
 ]
 DEFAULT_ACCEPT = "*/*"
+MOST_HEADERS = 16_384
+"""Characters that all headers of a request may have: reading Accept takes time with the square of its length."""
+UNREADABLE = "\xbf"
+"""Stands for a header that the server hands over without its value, because it holds more than visible ASCII."""
+
+
+class HeadersTooLarge(Exception):
+    """The headers of a request are larger than any sensible ones."""
 
 
 class Gateway:
@@ -52,6 +60,12 @@ class Gateway:
         if scope.proto != "http":
             protocol.close()
             return
+        try:
+            await self._answer(scope, protocol)
+        except HeadersTooLarge:
+            self._refuse(protocol, "headers-too-large", f"The headers may have at most {MOST_HEADERS} characters.")
+
+    async def _answer(self, scope: Any, protocol: Any) -> None:
         headers = scope.headers
         if scope.http_version == "1.1" and len(headers.get_all("host")) != 1:
             # A proxy before the service and the service itself could each go by another one (RFC 9112, section 3.2).
@@ -143,6 +157,8 @@ class Gateway:
         """Call the WSGI application with a whole request and take its whole answer."""
         try:
             return self._called(scope, content, more)
+        except HeadersTooLarge:
+            raise
         except Exception:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
             return (
@@ -192,17 +208,33 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
         "wsgi.multiprocess": True,
         "wsgi.run_once": False,
     }
-    for name, value in scope.headers.items():
+    found |= _headers(scope.headers)
+    return found
+
+
+def _headers(headers: Any) -> dict[str, str]:
+    """The headers as the environment has them; `HeadersTooLarge` if they are."""
+    found: dict[str, str] = {}
+    size = 0
+    for name, value in headers.items():
+        size += len(name) + len(value)
         variable = _variable(name)
         if variable is not None:
             # A header sent twice is one list (RFC 9110, section 5.3).
             found[variable] = f"{found[variable]}, {value}" if variable in found else value
-    return found
+    if size > MOST_HEADERS:
+        raise HeadersTooLarge
+    # Taken for missing, an unreadable Idempotency-Key would store twice what was to be stored once.
+    named = filter(None, map(_variable, headers.keys()))
+    return dict.fromkeys(named, UNREADABLE) | found
 
 
 @lru_cache(maxsize=256)
 def _variable(name: str) -> str | None:
-    """The variable a header stands in; None for those that describe a body not yet read."""
-    if name in ("content-length", "transfer-encoding"):
+    """The variable a header stands in; None for those that describe a body not yet read.
+
+    None too for a name with an underscore, which would pass for the one with a hyphen that a proxy may have removed.
+    """
+    if name in ("content-length", "transfer-encoding") or "_" in name:
         return None
     return "CONTENT_TYPE" if name == "content-type" else "HTTP_" + name.upper().replace("-", "_")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import time
 from dataclasses import dataclass
+from ipaddress import IPv4Address, ip_address, ip_network
 from math import ceil
 from typing import Any
 
@@ -56,6 +57,21 @@ class Limiter:
         return Window(allowed, max(0, now.remaining), max(1, ceil(now.reset_time - time.time())))
 
 
+def caller(address: str) -> str:
+    """Whom requests from an address are counted for: itself, or its /64, of which one IPv6 host has every address.
+
+    >>> caller("192.0.2.7"), caller("2001:db8::1:2:3:4"), caller("[2001:db8::9]"), caller("::ffff:192.0.2.7")
+    ('192.0.2.7', '2001:db8::/64', '2001:db8::/64', '192.0.2.7')
+    """
+    try:
+        found = ip_address(address.strip("[]").partition("%")[0])
+    except ValueError:
+        return address
+    if isinstance(found, IPv4Address):
+        return str(found)
+    return str(found.ipv4_mapped or ip_network((found, 64), strict=False))
+
+
 def register(app: Flask, settings: Settings) -> None:
     """Refuse what is too much (429), and tell everyone where they stand."""
     if not settings.rate_limit:
@@ -66,7 +82,7 @@ def register(app: Flask, settings: Settings) -> None:
     def count() -> None:
         if request.method == "OPTIONS" or request.path in EXEMPT:
             return
-        g.alloyref_window = limiter.hit(request.remote_addr or "")
+        g.alloyref_window = limiter.hit(caller(request.remote_addr or ""))
         if g.alloyref_window is not None and not g.alloyref_window.allowed:
             raise TooManyRequests(f"At most {settings.rate_limit.replace('/', ' requests a ')}; wait a little.")
 

@@ -26,7 +26,17 @@ from alloyref.web.openapi_parts import (
     read,
     refer,
 )
-from alloyref.web.openapi_shop import NEEDS_KEY, ONCE, READER, WRITER, describe_shop
+from alloyref.web.openapi_shop import (
+    ANYONE,
+    ASKER,
+    ONCE,
+    READER,
+    WRITER,
+    close,
+    describe_shop,
+    guarded,
+    names_metals,
+)
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
 from alloyref.web.schemas.describe import STATUSES, Describer, Schema
@@ -49,8 +59,8 @@ RECORD_PARAMETER = {
 }
 
 
-def document(reference: Reference) -> dict[str, Any]:
-    """The whole description."""
+def document(reference: Reference, *, closed: bool = False) -> dict[str, Any]:
+    """The whole description; `closed` is that of a service which asks for a key everywhere."""
     spec = APISpec(
         title="alloyref",
         version=__version__,
@@ -87,6 +97,11 @@ def document(reference: Reference) -> dict[str, Any]:
     for name, schema in describer.components.items():
         spec.components.schema(name, schema)
     found: dict[str, Any] = spec.to_dict()
+    for operations in found["paths"].values():
+        for operation in operations.values():
+            operation["responses"]["431"] = {"$ref": "#/components/responses/HeadersTooLarge"}
+    if closed:
+        close(found)
     return found
 
 
@@ -120,7 +135,8 @@ def _shared(spec: APISpec) -> None:
     )
     content = {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}}
     spec.components.response("Problem", {"description": "What is wrong, and where.", "content": content})
-    spec.components.response("HeaderTooLarge", {"description": "The request's header fields are too large."})
+    too_large = {"description": "All headers of the request together are too large.", "content": content}
+    spec.components.response("HeadersTooLarge", too_large)
     spec.components.response("NotModified", {"description": "The copy with that ETag is still good."})
     spec.components.schema(
         "Dataset",
@@ -274,7 +290,6 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
             "operationId": operation,
             "tags": ["calculations"],
             "parameters": [RECORD_PARAMETER, ONCE],
-            "security": [{}, *WRITER],
             "requestBody": {
                 "required": True,
                 "content": {
@@ -284,9 +299,11 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
                     }
                 },
             },
-            "responses": {"200": {"description": calculation.title, "content": content}, **problems, **NEEDS_KEY},
+            "responses": {"200": {"description": calculation.title, "content": content}, **problems},
         }
     }
+    metals = names_metals(calculation.inputs)
+    guarded(operations["post"], [*ANYONE, *(ASKER if metals else []), *WRITER])
     if calculation.query:
         get = read(
             calculation.title,
@@ -295,12 +312,16 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
             forms,
             _query_parameters(describer, calculation),
         )
-        get["get"] |= {"tags": ["calculations"], "security": [{}, *READER]}
-        get["get"]["responses"] |= NEEDS_KEY
+        get["get"]["tags"] = ["calculations"]
         operations |= get
+        if metals:
+            guarded(operations["get"], [*ANYONE, *READER])
     spec.path(f"/v1/{name}", operations=operations)
     if calculation.bulk:
-        spec.path(f"/v1/bulk/{name}", operations=bulk_path(calculation, PROBLEM))
+        many = bulk_path(calculation, PROBLEM)
+        if metals:
+            guarded(many["post"], [*ANYONE, *ASKER])
+        spec.path(f"/v1/bulk/{name}", operations=many)
 
 
 def _picture(spec: APISpec, describer: Describer, kind: PictureKind) -> None:
@@ -312,6 +333,8 @@ def _picture(spec: APISpec, describer: Describer, kind: PictureKind) -> None:
     text = {"schema": {"type": "string"}}
     drawn["responses"]["200"]["content"] = {SVG: text, PNG: {"schema": {}}, "text/plain": text}
     drawn |= {"tags": ["pictures"], "description": kind.doc}
+    if names_metals(kind.inputs):
+        guarded(drawn, [*ANYONE, *(READER if kind.query else ASKER)])
     if kind.query:
         spec.path(f"/v1/pictures/{kind.name}", operations={"get": drawn})
         return
@@ -384,7 +407,6 @@ def _operations(spec: APISpec, describer: Describer) -> None:
     ):
         responses = {
             "200": {"description": summary, "content": {"application/json": {"schema": status}}},
-            "431": {"$ref": "#/components/responses/HeaderTooLarge"},
             "500": PROBLEM,
         }
         if name == "readyz":

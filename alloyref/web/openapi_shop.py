@@ -6,17 +6,22 @@ from typing import Any
 
 from apispec import APISpec
 
-from alloyref.domain.calculation import items
+from alloyref.domain.calculation import ListOf, MetalName, Record, items
 from alloyref.domain.shop.record import HistoryQuery, PageQuery, Recompute, RecordLineView, RecordQuery
-from alloyref.web.access import PARAMETER
+from alloyref.shop.keys import READ, WRITE
+from alloyref.web.access import OPEN, PARAMETER
 from alloyref.web.once import HEADER
 from alloyref.web.openapi_parts import PROBLEM, path_parameter, query_parameter, read, refer
 from alloyref.web.routes.shop import RESOURCES, SHOP, Resource
 from alloyref.web.schemas.describe import Describer, Schema
 
 TAG = "shop"
-READER: list[dict[str, list[str]]] = [{"Key": []}, {"KeyInQuery": []}]
-WRITER: list[dict[str, list[str]]] = [{"Key": []}]
+Security = list[dict[str, list[str]]]
+# The scopes that a key must have stand as roles beside its scheme (OpenAPI 3.1, Security Requirement Object).
+READER: Security = [{"Key": [READ]}, {"KeyInQuery": [READ]}]
+ASKER: Security = [{"Key": [READ]}]
+WRITER: Security = [{"Key": [WRITE]}]
+ANYONE: Security = [{}]
 NEEDS_KEY = dict.fromkeys(("401", "403", "503"), PROBLEM)
 HAS_BODY = dict.fromkeys(("400", "408", "411", "413", "415", "422", "429", "500"), PROBLEM)
 ONCE = {
@@ -34,6 +39,7 @@ VERSION = {
     "schema": {"type": "string", "pattern": '^("[!#-~]{1,64}"|[*])$'},
     "example": "*",
 }
+NESTED = (Record, ListOf)
 EXAMPLE_ALLOY, EXAMPLE_ID = "shop:house-yellow-14", "0123456789abcdef"
 DATASET = {
     "type": "object",
@@ -60,11 +66,36 @@ KEY_ABOUT = "A key made by `alloyref keys create`, with the scopes `read` and `w
 KEY_IN_QUERY_ABOUT = "For spreadsheet cells, which send no headers: a key made with --in-query, for reads only."
 
 
-def with_key(operation: dict[str, Any], security: list[dict[str, list[str]]]) -> dict[str, Any]:
-    """An operation that needs a key."""
-    operation |= {"tags": [TAG], "security": security}
+def with_key(operation: dict[str, Any], security: Security) -> dict[str, Any]:
+    """An operation of the shop's own data, which needs a key."""
+    operation["tags"] = [TAG]
+    return guarded(operation, security)
+
+
+def guarded(operation: dict[str, Any], security: Security) -> dict[str, Any]:
+    """An operation that asks for a key, always or for some requests."""
+    operation["security"] = security
     operation["responses"] |= NEEDS_KEY
     return operation
+
+
+def names_metals(type_: type) -> bool:
+    """Whether an input may name a metal anywhere, and so an alloy of the shop's own, which needs a key."""
+    kinds = [one.kind for one in items(type_).values()]
+    inner = [
+        kind.record.type if isinstance(kind, ListOf) else kind.type for kind in kinds if isinstance(kind, NESTED)
+    ]
+    return any(isinstance(kind, MetalName) for kind in kinds) or any(map(names_metals, inner))
+
+
+def close(document: dict[str, Any]) -> None:
+    """Make the description that of a service which asks for a key everywhere (`ALLOYREF_REQUIRE_KEY`)."""
+    for path, operations in document["paths"].items():
+        for method, operation in operations.items():
+            security = operation.get("security", ANYONE)
+            if ANYONE[0] in security and not OPEN.fullmatch(path):
+                others = [one for one in security if one and WRITE not in one.get("Key", ())]
+                guarded(operation, others or (READER if method == "get" else ASKER))
 
 
 def _listing(describer: Describer, field: str, row: Schema, query: type, of: str) -> dict[str, Any]:
@@ -182,7 +213,7 @@ def _records(spec: APISpec, describer: Describer) -> None:
         },
         "responses": {"200": _answer("The answer now.", refer("Recomputed")), "404": PROBLEM, **HAS_BODY},
     }
-    spec.path(f"{path}/{{name}}/recompute", operations={"post": with_key(post, WRITER)})
+    spec.path(f"{path}/{{name}}/recompute", operations={"post": with_key(post, ASKER)})
 
 
 def _record() -> Schema:

@@ -99,6 +99,9 @@ TYPES = {
             "A change names the version it changes, by its ETag in If-Match.",
         ),
         ProblemType("too-many", 429, "Too many requests", "The limit of this service is reached; see Retry-After."),
+        ProblemType(
+            "headers-too-large", 431, "Headers too large", "All headers together are larger than the service reads."
+        ),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
         ProblemType(
             "unavailable",

@@ -13,7 +13,7 @@ import pytest
 
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.charge import CHARGE
-from alloyref.domain.errors import InvalidInput
+from alloyref.domain.errors import InvalidInput, NotAvailable
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Plain = dict[str, Any]
@@ -315,3 +315,25 @@ def test_scipy_waits_for_the_first_charge() -> None:
     """The service starts without it: it is large."""
     code = "import sys, alloyref.web.app, alloyref.cli; sys.exit('scipy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def many_whole_lots() -> Plain:
+    """Sixty lots, each whole or not at all, and narrow windows: more choices than can be looked at."""
+    lots = [
+        {
+            "id": f"lot {one}",
+            "mass": f"{7 + one * 37 % 101 / 100} g",
+            "metal": gold(400 + one * 61 % 300, Ag=100),
+            "use": "whole",
+        }
+        for one in range(60)
+    ]
+    windows = [{"elements": "Au", "least": 549.9, "most": 550.1}]
+    return {"target": {"mass": "200 g", "most_mass": "210 g", "windows": windows}, "lots": lots}
+
+
+def test_a_search_cut_short_never_says_that_there_is_no_recipe(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert result_of(ask, many_whole_lots()).possible
+    monkeypatch.setattr("alloyref.domain.charge.solve.SECONDS", 0.0)
+    with pytest.raises(NotAvailable, match="not found in the time there is"):
+        ask(CHARGE, many_whole_lots())

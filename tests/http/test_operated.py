@@ -112,8 +112,10 @@ class TestALimit:
             assert answer.status_code == 200
             assert answer.headers["RateLimit-Policy"] == '"address";q=5;w=3600'
             assert re.fullmatch(rf'"address";r={left};t=\d+', answer.headers["RateLimit"])
+        # Nor is it another address that counts, whatever a caller says of where it comes from.
+        forged = {"X-Forwarded-For": "192.0.2.1", "Forwarded": "for=192.0.2.2", "X-Real-IP": "192.0.2.3"}
         for path in ("/v1/elements/Ag", "/v1/nothing", "/v1/shop/alloys"):
-            refused = ask(limited, path)
+            refused = ask(limited, path, headers=forged)
             problem_of(refused, 429)
             assert 0 < int(refused.headers["Retry-After"]) <= 3600
         problem_of(ask(limited, "/v1/mass", "POST", json={"value": 1, "from": "dwt", "to": "g"}), 429)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 import re
 
 import pytest
@@ -81,3 +82,19 @@ def test_a_use_is_not_noted_while_another_writes_but_the_key_is_good(file: Datab
     with file.write():
         assert keys.check(file, whole).name == "till"
     assert keys.listed(file)[0].last_used is None
+
+
+def test_an_unknown_id_is_compared_as_a_wrong_secret_is(database: Database, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = keys.create(database, "till", ("read",))[1]
+    compared: list[tuple[str, str]] = []
+
+    def noted(kept: str, shown: str) -> bool:
+        compared.append((kept, shown))
+        return False
+
+    monkeypatch.setattr(hmac, "compare_digest", noted)
+    for wrong in (whole, f"alloyref_{'0' * 16}_{whole.rpartition('_')[2]}"):
+        with pytest.raises(KeyRefused, match="not a key"):
+            keys.check(database, wrong)
+    assert [len(kept) for kept, _ in compared] == [64, 64]
+    assert compared[0][1] == compared[1][1] != whole.rpartition("_")[2]

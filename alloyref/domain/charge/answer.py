@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from alloyref.domain.charge.inputs import FRESH, LEAST_STEP, SCRAP, ChargeInputs
-from alloyref.domain.charge.model import Item, contents_of, exact_sum
+from alloyref.domain.charge.model import Item, Problem, contents_of, exact_sum
 from alloyref.domain.charge.problem import Understood
 from alloyref.domain.charge.results import Amount, Change, ChargeResult, RecipeLine, WindowResult
 from alloyref.domain.charge.rounding import nearest_weighed, weighed
@@ -102,10 +102,18 @@ def _changes(inputs: ChargeInputs, read: Understood, best: Best | None) -> tuple
     found = [pair for near in ways for pair in nearest_weighed(read.problem, near, inputs.step)]
     for problem, recipe in found:
         eased = moved(problem, recipe)
-        again = least_cost(eased)
-        if again is not None and weighed(eased, again, inputs.step) is not None:
+        if _has_recipe(eased, inputs.step):
             return changes_for(problem, recipe)
     return changes_for(*found[0]) if found else ()
+
+
+def _has_recipe(problem: Problem, step: Decimal) -> bool:
+    """Whether a recipe in whole steps is found."""
+    try:
+        found = least_cost(problem)
+    except NotAvailable:
+        return False
+    return found is not None and weighed(problem, found, step) is not None
 
 
 def _rule(read: Understood) -> str:

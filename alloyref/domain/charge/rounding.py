@@ -22,6 +22,7 @@ OTHERS = 8
 """So many items that are not in the optimum may come in when it alone cannot be weighed."""
 NODES = 1_000
 """Branches looked at before a search is given up; see `solve`."""
+SECONDS = 1.0
 ALL = 1e-9
 """A lot of which no more than this share would stay is used up."""
 MARGINS = (0.0, 1e-6, 1e-4, 1e-2)
@@ -157,7 +158,7 @@ class _Search:
             integrality=[1] * len(self.free) + [0] * len(room),
             bounds=Bounds([*self.low, *[0.0] * len(room)], [*self.high, *room]),
             constraints=LinearConstraint(rows, -inf, right),
-            options={"node_limit": NODES, "mip_rel_gap": 0.0, "presolve": self.far},
+            options={"node_limit": NODES, "time_limit": SECONDS, "mip_rel_gap": 0.0, "presolve": self.far},
         )
         if found.x is None:
             return None

@@ -12,6 +12,7 @@ from math import inf
 from typing import Any
 
 from alloyref.domain.charge.model import Limit, Problem, Rule
+from alloyref.domain.errors import Issue, NotAvailable
 
 FEASIBLE = 1e-9
 """How far HiGHS may miss a row; recipes are checked in exact arithmetic afterwards."""
@@ -21,6 +22,13 @@ LEAST_PART = 0.5
 """A smaller charge that is less than this of what was wanted is no answer."""
 NODES = 3_000
 """Branches looked at before a search is given up: a bound on time that does not hang on the machine."""
+SECONDS = 3.0
+"""And a bound that does: branches over two hundred whole lots took up to 17 s, with everybody else waiting."""
+CUT_SHORT = (
+    "Whether a recipe exists was not found in the time there is: offer fewer whole lots, or let some be used in part."
+)
+INFEASIBLE = 2
+"""HiGHS's status, as SciPy gives it, of a programme that nothing satisfies."""
 WINDOW_WEIGHT, FIRM_WEIGHT = 10.0, 10_000.0
 """What a gram of change counts: more metal or another mass 1, a window of composition 10, law and health most."""
 
@@ -52,7 +60,8 @@ def weight_of(limit: Limit) -> float:
 def least_cost(problem: Problem) -> Best | None:
     """The recipe of least cost in masses of g, or None if the limits allow none.
 
-    With whole lots, which of them go in is found first; savings then hold with those lots as chosen.
+    With whole lots, which of them go in is found first; savings then hold with those lots as chosen. `NotAvailable`
+    if that search was cut short before it found a recipe, or that there is none.
     """
     programme = _Programme(problem)
     scale = max((float(cost) for cost in problem.costs), default=0.0) or 1.0
@@ -105,7 +114,10 @@ def least_change(problem: Problem) -> tuple[Near, ...]:
     found = []
     for movable in (others, tuple(not one for one in others)):
         programme = _Programme(problem, movable)
-        answer = programme.minimise([0.0] * len(problem.items))
+        try:
+            answer = programme.minimise([0.0] * len(problem.items))
+        except NotAvailable:
+            continue
         if answer is None or answer.x[programme.count] < LEAST_PART:
             continue
         found.append((float(answer.fun), Near(programme.masses(answer.x), movable)))
@@ -181,8 +193,10 @@ class _Programme:
             integrality=[int(one.whole) for one in self.problem.items] + [0] * (1 + len(self.slacks)),
             bounds=Bounds(low, high),
             constraints=[LinearConstraint(self.rows, -inf, self.right), LinearConstraint(self.sum, 0.0, 0.0)],
-            options={"node_limit": NODES, "mip_rel_gap": 0.0},
+            options={"node_limit": NODES, "time_limit": SECONDS, "mip_rel_gap": 0.0},
         )
+        if found.x is None and found.status != INFEASIBLE:
+            raise NotAvailable(Issue("cut-short", CUT_SHORT))
         return found if found.x is not None else None
 
     def masses(self, columns: Any) -> tuple[float, ...]:

@@ -40,7 +40,8 @@ def readyz() -> Response:
 def openapi() -> Response:
     """The API description."""
     here = service()
-    return reference_response(orjson.dumps(document(here.reference)), JSON, here.settings)
+    described = document(here.reference, closed=here.settings.require_key)
+    return reference_response(orjson.dumps(described), JSON, here.settings)
 
 
 @blueprint.get("/openapi.yaml")
