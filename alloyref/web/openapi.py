@@ -36,6 +36,7 @@ from alloyref.web.openapi_shop import (
     describe_shop,
     guarded,
     names_metals,
+    record_link,
 )
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
@@ -299,7 +300,10 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
                     }
                 },
             },
-            "responses": {"200": {"description": calculation.title, "content": content}, **problems},
+            "responses": {
+                "200": {"description": calculation.title, "content": content, "links": record_link()},
+                **problems,
+            },
         }
     }
     metals = names_metals(calculation.inputs)

@@ -123,7 +123,11 @@ def _resource(spec: APISpec, describer: Describer, resource: Resource) -> None:
         "parameters": [ONCE],
         "requestBody": _body(new, resource.new),
         "responses": {
-            "201": {**_answer("It was written.", view), "headers": _headers("ETag", "Location")},
+            "201": {
+                **_answer("It was written.", view),
+                "headers": _headers("ETag", "Location"),
+                "links": _links(single, "id", "get", "replace", "delete", "history"),
+            },
             "409": PROBLEM,
             **HAS_BODY,
         },
@@ -133,6 +137,7 @@ def _resource(spec: APISpec, describer: Describer, resource: Resource) -> None:
     where = path_parameter("name", f"Id of the {single}.", EXAMPLE_ALLOY if resource.prefix else EXAMPLE_ID)
     entry = read(f"One {single}", f"get_shop_{single}", view, ("json",), [where])
     with_key(entry["get"], READER)
+    entry["get"]["responses"]["200"]["links"] = _links(single, "id", "replace", "delete", "history")
     changing = {"404": PROBLEM, "412": PROBLEM, "428": PROBLEM}
     entry["put"] = {
         "summary": f"Put a new version in the place of the {single}",
@@ -141,7 +146,11 @@ def _resource(spec: APISpec, describer: Describer, resource: Resource) -> None:
         "parameters": [where, VERSION],
         "requestBody": _body(inputs, resource.inputs),
         "responses": {
-            "200": {**_answer("It was replaced.", view), "headers": _headers("ETag")},
+            "200": {
+                **_answer("It was replaced.", view),
+                "headers": _headers("ETag"),
+                "links": _links(single, "id", "get", "delete", "history"),
+            },
             **changing,
             **HAS_BODY,
         },
@@ -176,6 +185,29 @@ def _headers(*names: str) -> dict[str, Any]:
     return {name: made[name] for name in names}
 
 
+def _links(single: str, place: str, *actions: str) -> dict[str, Any]:
+    """What can be done next with the entry of an answer, its id being at this place; changes name its version."""
+    operations = {
+        "replace": f"replace_shop_{single}",
+        "delete": f"delete_shop_{single}",
+        "get": f"get_shop_{single}",
+        "history": f"list_shop_{single}_history",
+        "recompute": f"recompute_shop_{single}",
+    }
+    made: dict[str, Any] = {}
+    for action in actions:
+        parameters = {"path.name": f"$response.body#/{place}"}
+        if action in ("replace", "delete"):
+            parameters["header.If-Match"] = "$response.header.ETag"
+        made[action] = {"operationId": operations[action], "parameters": parameters}
+    return made
+
+
+def record_link() -> dict[str, Any]:
+    """From the answer of a calculation to the record of it, if one was asked for."""
+    return {"record": _links("record", "record", "get")["get"]}
+
+
 def _change() -> Schema:
     texts = ("kind", "id", "action", "at", "key")
     return {
@@ -199,6 +231,7 @@ def _records(spec: APISpec, describer: Describer) -> None:
     spec.components.schema("ShopRecord", _record())
     one = read("One record, as it was written", "get_shop_record", refer("ShopRecord"), ("json",), [where])
     with_key(one["get"], READER)
+    one["get"]["responses"]["200"]["links"] = _links("record", "id", "recompute")
     spec.path(f"{path}/{{name}}", operations=one)
     spec.components.schema("Recomputed", _recomputed())
     inputs = describer.record(Recompute)
