@@ -6,6 +6,8 @@ each given up after about two seconds, and a server that could not be reached is
 
 from __future__ import annotations
 
+import secrets
+import shutil
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -14,12 +16,12 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
-from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError
+from sqlalchemy import URL, Connection, Engine, create_engine, delete, event, insert, inspect, make_url, text
+from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from alloyref.shop.errors import Unavailable
-from alloyref.shop.tables import HEAD, VERSION_TABLE
+from alloyref.shop.tables import HEAD, VERSION_TABLE, alloys
 
 FILE = "shop.sqlite"
 FORMS = "write sqlite:///PATH or postgresql+psycopg://USER@HOST/NAME"
@@ -30,6 +32,17 @@ POSTGRES_OPTIONS = (
     "-c idle_in_transaction_session_timeout=15s"
 )
 AWAY = (OperationalError, InterfaceError, PoolTimeout)
+READ_ONLY = "25006"
+"""What PostgreSQL answers to a change where none may be made, as on a standby; no driver counts it as away."""
+FULL = "53100"
+"""What PostgreSQL answers where its disk is full."""
+LOOK_SECONDS = 1.0
+"""How long the question whether all is ready waits for a lock."""
+HURRY_SECONDS = 0.1
+"""How long a write waits for a lock after one that failed, until one succeeds."""
+LEAST_FREE = 1_000_000
+"""Bytes that the disk of a SQLite file must have free; the largest entry and all that goes with it need less."""
+TRIAL_BYTES = 100_000
 
 
 class DatabaseAddressError(ValueError):
@@ -64,6 +77,7 @@ class Database:
         self.engine = engine
         self._ready = False
         self._rests_until = 0.0
+        self._write_failed = False
 
     @property
     def is_sqlite(self) -> bool:
@@ -83,16 +97,27 @@ class Database:
             yield connection
 
     @contextmanager
-    def write(self, *, patient: bool = True) -> Iterator[Connection]:
-        """A transaction that writes whole or not at all; `Unavailable` if another holds the lock for too long.
+    def write(self, *, wait: float = WAIT_SECONDS) -> Iterator[Connection]:
+        """A transaction that writes whole or not at all; `Unavailable` if another holds the lock for longer.
 
-        With `patient=False` it does not wait for a lock at all.
+        `wait` is in seconds; with 0 a lock is not waited for at all.
         """
         self._check_schema()
-        with self._open(write=True) as connection, _wait(connection, patient), connection.begin():
-            if not patient and not self.is_sqlite:
-                connection.execute(text("SET LOCAL lock_timeout = '20ms'"))
-            yield connection
+        if self._write_failed:
+            # The one before has waited in vain; as many waits as there are requests would hold up everyone.
+            wait = min(wait, HURRY_SECONDS)
+        try:
+            with self._open(write=True) as connection, _waiting(connection, wait), connection.begin():
+                if wait != WAIT_SECONDS and not self.is_sqlite:
+                    # 0 would mean for ever.
+                    connection.execute(text(f"SET LOCAL lock_timeout = '{max(20, int(wait * 1000))}ms'"))
+                yield connection
+        except Unavailable:
+            # Not being able to have a lock at once is no failure.
+            self._write_failed = self._write_failed or wait > 0
+            raise
+        else:
+            self._write_failed = False
 
     @contextmanager
     def migrating(self) -> Iterator[Connection]:
@@ -114,15 +139,34 @@ class Database:
             with closing(connection):
                 yield connection
         except AWAY as error:
-            raise Unavailable("The database of the shop's own data did not answer in time.") from error
+            raise Unavailable(f"The database of the shop's own data {_state(error)}.") from error
+        except DBAPIError as error:
+            if getattr(error.orig, "sqlstate", None) != READ_ONLY:
+                raise
+            raise Unavailable("The database of the shop's own data may only be read now.") from error
 
     def _check_schema(self) -> None:
         """Look once whether the schema is this program's; after that it is."""
         if not self._ready:
-            self.check_ready()
+            self._read_schema()
 
     def check_ready(self) -> None:
-        """`Unavailable` unless the database answers and has the schema of this program."""
+        """`Unavailable` unless the database answers, has the schema of this program and can be written to.
+
+        To a SQLite file the way is tried without writing; to PostgreSQL only after a write has failed, with a
+        transaction that leaves nothing behind.
+        """
+        self._read_schema()
+        if self.is_sqlite and shutil.disk_usage(self.file.absolute().parent).free < LEAST_FREE:
+            raise Unavailable("The disk that holds the shop's own data is full.")
+        if not self.is_sqlite and not self._write_failed:
+            return
+        failed = self._write_failed
+        with self.write(wait=LOOK_SECONDS) as connection:
+            if failed:
+                _try_to_write(connection)
+
+    def _read_schema(self) -> None:
         found = self.revision()
         self._ready = found == HEAD
         if not self._ready:
@@ -158,21 +202,40 @@ def open_database(url: URL, *, bounded: bool = True) -> Database:
     engine = create_engine(
         url, connect_args=limits, pool_pre_ping=True, pool_size=2, max_overflow=2, pool_timeout=WAIT_SECONDS
     )
+    if bounded:
+        from alloyref.shop.patience import bounded_connection  # noqa: PLC0415 - needs the driver of PostgreSQL
+
+        connect = bounded_connection(WAIT_SECONDS + 2).connect
+        event.listen(engine, "do_connect", lambda dialect, record, given, named: connect(*given, **named))
     return Database(engine)
 
 
 @contextmanager
-def _wait(connection: Connection, patient: bool) -> Iterator[None]:
+def _waiting(connection: Connection, wait: float) -> Iterator[None]:
     """How long SQLite waits for a lock on this connection; set past SQLAlchemy, which would begin a transaction."""
     driver: Any = connection.connection.driver_connection
-    if patient or not isinstance(driver, sqlite3.Connection):
+    if wait == WAIT_SECONDS or not isinstance(driver, sqlite3.Connection):
         yield
         return
-    driver.execute("PRAGMA busy_timeout = 0")
+    driver.execute(f"PRAGMA busy_timeout = {int(wait * 1000)}")
     try:
         yield
     finally:
         driver.execute(f"PRAGMA busy_timeout = {WAIT_SECONDS * 1000}")
+
+
+def _try_to_write(connection: Connection) -> None:
+    """Write as much as a large entry has and take it back, in a transaction of the caller's."""
+    row = {"id": secrets.token_hex(16), "version": 0, "created": "", "changed": ""}
+    connection.execute(insert(alloys), [{**row, "document": secrets.token_hex(TRIAL_BYTES // 2)}])
+    connection.execute(delete(alloys).where(alloys.c.id == row["id"]))
+
+
+def _state(error: Exception) -> str:
+    """What became of a statement, in words that hold neither it nor the address."""
+    cause = getattr(error, "orig", None)
+    full = getattr(cause, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL or getattr(cause, "sqlstate", None) == FULL
+    return "has no room left on its disk" if full else "did not answer in time"
 
 
 def _prepare_sqlite(connection: sqlite3.Connection, _: object) -> None:

@@ -108,7 +108,7 @@ def _touch(database: Database, key: Key) -> None:
     if key.last_used is not None and key.last_used > ago(seconds=TOUCH_SECONDS):
         return
     try:
-        with database.write(patient=False) as connection:
+        with database.write(wait=0) as connection:
             connection.execute(update(table).where(table.c.id == key.id).values(last_used=now()))
     except Unavailable as error:
         log.debug("use of key %s not noted: %s", key.id, error)

@@ -405,7 +405,7 @@ def _operations(spec: APISpec, describer: Describer) -> None:
         (
             "/readyz",
             "Ready to answer",
-            "The data are loaded and their databases answer. For a load balancer.",
+            "The data are loaded, their databases answer, and the shop's own can be written. For a load balancer.",
             "readyz",
         ),
     ):

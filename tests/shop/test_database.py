@@ -9,7 +9,7 @@ from sqlalchemy import URL, insert, make_url, select, text
 
 from alloyref.shop import database as under_test
 from alloyref.shop import tables
-from alloyref.shop.database import Database, DatabaseAddressError, address, open_database
+from alloyref.shop.database import WAIT_SECONDS, Database, DatabaseAddressError, address, open_database
 from alloyref.shop.errors import Unavailable
 
 ROW = {"id": "a", "version": 1, "document": "{}", "created": "t", "changed": "t"}
@@ -59,14 +59,43 @@ def test_a_writer_waits_no_longer_than_it_may_and_readers_not_at_all(
         holding.execute(insert(tables.alloys), [ROW])
         with database.read() as reading:
             assert reading.execute(select(tables.alloys)).all() == []
-        for patient in (False, True):
-            with pytest.raises(Unavailable), database.write(patient=patient) as waiting:
+        for wait in (0, 0.05, WAIT_SECONDS):
+            with pytest.raises(Unavailable), database.write(wait=wait) as waiting:
                 waiting.execute(insert(tables.alloys), [ROW])
     with database.write() as after:
         after.execute(insert(tables.alloys), [{**ROW, "id": "b"}])
     with other.read() as reading:
         assert len(reading.execute(select(tables.alloys)).all()) == 2
     other.close()
+
+
+def test_after_a_wait_in_vain_the_next_ones_are_short_until_one_succeeds(file: Database) -> None:
+    def patience() -> object:
+        with file.write() as connection:
+            return connection.exec_driver_sql("PRAGMA busy_timeout").scalar()
+
+    other = open_database(file.engine.url)
+    # No wait was meant, so none was in vain.
+    with other.write(), pytest.raises(Unavailable), file.write(wait=0):
+        pass
+    assert patience() == 2000
+    with other.write(), pytest.raises(Unavailable), file.write(wait=0.05):
+        pass
+    assert [patience(), patience()] == [100, 2000]
+    other.close()
+
+
+def test_a_file_that_cannot_be_written_is_not_ready(file: Database, monkeypatch: pytest.MonkeyPatch) -> None:
+    file.check_ready()
+    other = open_database(file.engine.url)
+    with other.write(), pytest.raises(Unavailable):
+        file.check_ready()
+    file.check_ready()
+    other.close()
+    usage = under_test.shutil.disk_usage(file.file.parent)
+    monkeypatch.setattr(under_test.shutil, "disk_usage", lambda _: usage._replace(free=999_999))
+    with pytest.raises(Unavailable, match="full"):
+        file.check_ready()
 
 
 def test_what_failed_is_not_written_in_part(database: Database) -> None:
