@@ -81,16 +81,19 @@ class Entries:
         ordered = matching.order_by(*order, self.table.c.id).limit(size).offset((page - 1) * size)
         return tuple(_entry(row) for row in connection.execute(ordered)), total
 
-    def replace(self, connection: Connection, id_: str, document: str, accepts: Accepts, key: str) -> Entry | None:
+    def replace(
+        self, connection: Connection, id_: str, document: str, accepts: Accepts, key: str, **columns: str
+    ) -> Entry | None:
         """Put a new document in the place of the version that the caller accepts; None if there is no such entry.
 
+        `columns` are the parts of the new document that entries are found by.
         `Stale` if it is not the version the caller meant, or if another changed it at the same time.
         """
         old = self._accepted(connection, id_, accepts)
         if old is None:
             return None
         made = Entry(id_, old.version + 1, document, old.created, now())
-        self._change(connection, old, version=made.version, document=document, changed=made.changed)
+        self._change(connection, old, version=made.version, document=document, changed=made.changed, **columns)
         self._note(connection, made, "replace", key)
         return made
 

@@ -220,6 +220,10 @@ def _halves(rows: dict[str, list[dict[str, Any]]]) -> list[str]:
             versions = history.pop((kind, row["id"]), {})
             if sorted(versions) != list(range(1, row["version"] + 1)) or versions[row["version"]] != row["document"]:
                 found.append(f"{kind} {row['id']}: version {row['version']}, history {sorted(versions)}")
+    for row in rows["shop_prices"]:
+        document = json.loads(row["document"])
+        if any(row[name] != document[name] for name in ("metal", "currency", "date")):
+            found.append(f"prices {row['id']}: found by what it is not")
     found += [f"history of nothing: {entry}" for entry in history]
     there = {row["id"] for name in ("shop_records", "shop_alloys", "shop_prices") for row in rows[name]}
     for row in rows["shop_idempotency"]:

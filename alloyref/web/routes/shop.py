@@ -201,9 +201,9 @@ def _replace(resource: Resource) -> Callable[[str], Response]:
         refuse_parameters()
         id_, accepts = resource.id_of(name), _accepts(resource, here)
         inputs = here.loaders.load(resource.inputs, an_object(json_body()))
-        document = resource.document(inputs, here).decode()
+        document, columns = resource.document(inputs, here).decode(), resource.columns(inputs)
         with here.database.write() as connection:
-            found = resource.entries.replace(connection, id_, document, accepts, key.id)
+            found = resource.entries.replace(connection, id_, document, accepts, key.id, **columns)
         if found is None:
             raise resource.unknown(name)
         body = resource.body(found, here)

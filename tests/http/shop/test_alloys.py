@@ -225,6 +225,19 @@ def test_the_newest_quote_by_a_day_is_found(shop: Any, problem_of: Problem) -> N
     assert problem_of(shop.ask("POST", PRICES, json=nameless), 422)["errors"][0]["pointer"] == "/metal"
 
 
+def test_a_quote_that_was_replaced_is_found_by_what_it_is_now(shop: Any) -> None:
+    def ids(**query: str) -> list[str]:
+        return [one["id"] for one in shop.ask("GET", PRICES, "read", params=query).json()["prices"]]
+
+    quote = {"metal": "Ir", "price": "1", "currency": "EUR", "date": "2026-05-01"}
+    made = shop.ask("POST", PRICES, json=quote)
+    now = {"metal": "Rh", "price": "2", "currency": "USD", "date": "2026-05-09"}
+    put = shop.ask("PUT", made.headers["Location"], json=now, headers={"If-Match": made.headers["ETag"]})
+    assert put.status_code == 200
+    assert ids(metal="Ir") == ids(metal="Rh", currency="EUR") == ids(metal="Rh", at="2026-05-08") == []
+    assert ids(metal="Rh", currency="USD", at="2026-05-09") == [made.json()["id"]]
+
+
 def test_a_quote_may_be_for_an_alloy_of_the_shop(shop: Any) -> None:
     shop.made(id="quoted")
     quote = {"metal": "shop:quoted", "price": "60.5", "currency": "EUR", "date": "2026-04-01", "per": "ozt"}
