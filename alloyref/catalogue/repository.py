@@ -66,7 +66,11 @@ class ReferenceStore:
         return reference, tuple(found["change"])
 
     def find(self, query: AlloyQuery) -> tuple[tuple[str, ...], int]:
-        """The ids of one page of alloys that answer the query, and how many answer it in all."""
+        """The ids of one page of alloys that answer the query, and how many answer it in all.
+
+        Raises `InvalidInput` for a question that contradicts itself.
+        """
+        query.check()
         matching = select(tables.alloys.c.id).where(*_conditions(query))
         with self._engine.connect() as connection:
             count = connection.scalar(select(func.count()).select_from(matching.subquery())) or 0

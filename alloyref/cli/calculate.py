@@ -11,7 +11,7 @@ import orjson
 
 from alloyref.cli.colour import problem
 from alloyref.cli.data import bench
-from alloyref.cli.options import gather, options_for
+from alloyref.cli.options import example_of, gather, options_for
 from alloyref.cli.sheets import sheet_of
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, InvalidInput
@@ -47,13 +47,7 @@ def command_for(calculation: Calculation) -> click.Command:
         if not found.outcome.answered:
             sys.exit(NO_ANSWER)
 
-    example = " ".join(
-        f"--{name.replace('_', '-')} '{one if isinstance(one, str) else json.dumps(one)}'"
-        for name, value in calculation.example.items()
-        for one in (value if isinstance(value, list) else [value])
-        if isinstance(value, (str, list))
-    )
-    example = example or "--input question.json"
+    example = example_of(calculation.inputs, calculation.example)
     return click.Command(
         calculation.name,
         callback=run,

@@ -13,6 +13,8 @@ from alloyref.domain.figures import MASS_DECIMALS, figure, mass_in
 
 Json = Mapping[str, Any]
 RULE = "-" * 72
+MOST_DECIMALS, SHOWN_DECIMALS = 11, 6
+"""A mass in another unit ends by the eleventh decimal; thirds and the like never do."""
 NUMBER = re.compile(r"-?\d+(?![\d-])")
 
 
@@ -24,6 +26,35 @@ def table(title: str, rows: Iterable[Sequence[Any]], headers: Sequence[str] = ()
         padded, headers=headers, tablefmt="plain", disable_numparse=True, colalign=right if headers else None
     )
     return f"{title}\n" + "\n".join("  " + line for line in body.splitlines())
+
+
+def words(code: str) -> str:
+    """A code name as it is said.
+
+    >>> words("sprue-and-button"), words("stones_set")
+    ('sprue and button', 'stones set')
+    """
+    return code.replace("-", " ").replace("_", " ")
+
+
+def in_digits(value: Any) -> str:
+    """A value as it is read on paper; of digits without an end only the first decimals, of which JSON has all.
+
+    >>> in_digits(583.333333333333), in_digits(12476.3821314), in_digits("N 1/2")
+    ('583.333333', '12476.3821314', 'N 1/2')
+    """
+    shown = str(value)
+    endless = isinstance(value, float) and len(shown.partition(".")[2]) > MOST_DECIMALS and "e" not in shown
+    return f"{value:.{SHOWN_DECIMALS}f}" if endless else shown
+
+
+def counted(number: int, one: str) -> str:
+    """A count with its noun.
+
+    >>> counted(1, "lot"), counted(2, "lot")
+    ('1 lot', '2 lots')
+    """
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def aligned(rows: Sequence[Sequence[str]]) -> str:

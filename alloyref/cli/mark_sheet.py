@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from alloyref.cli.layout import RULE, Json, cautions_of, dataset_line, rests_on, table
+from alloyref.cli.layout import RULE, Json, cautions_of, dataset_line, rests_on, table, words
 
 
 def mark_sheet(answer: Json) -> str:
@@ -35,11 +35,11 @@ def _assays(result: Json) -> str:
 
 
 def _place(one: Json) -> str:
-    lines = [f"{one['jurisdiction'].upper()}: {one['verdict'].replace('-', ' ').upper()}"]
+    lines = [f"{one['jurisdiction'].upper()}: {words(one['verdict']).upper()}"]
     if not one["rules"]:
         lines.append(f"  {one['says']}")
     for rule in one["rules"]:
-        lines.append(f"  {rule['verdict']}, {rule['tests']}: {rule['says']}")
+        lines.append(f"  {words(rule['verdict'])}, {words(rule['tests'])}: {rule['says']}")
         law = ", ".join(part for part in (rule["instrument"], rule["article"]) if part)
         lines.append(f"    {law} [{rule['status']}, {rule['source']}]")
         if rule["note"]:
@@ -68,5 +68,5 @@ def _limits(limits: Sequence[Json]) -> str:
     rows = []
     for one in limits:
         where = f"{one['jurisdiction']} {one['element']}"
-        rows.append([where, one["article"], f"{one['limit']:g} {one['unit']}", one["verdict"], one["says"]])
+        rows.append([where, one["article"], f"{one['limit']:g} {one['unit']}", words(one["verdict"]), one["says"]])
     return table("WHAT ELSE IS IN IT", rows, ("", "article", "limit", "verdict", "")) if rows else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Mapping
 from typing import Any
 
@@ -53,6 +54,25 @@ def gather(type_: type, given: Mapping[str, Any], base: dict[str, Any]) -> dict[
             value = _json(value, option_name(path))
         _put(base, path, value)
     return base
+
+
+def example_of(type_: type, example: Mapping[str, Any]) -> str:
+    """The options that an example is asked with, as a shell takes them: what `gather` reads back."""
+    said = []
+    for path, one in flat(type_):
+        value = _at(example, path)
+        if value is not None:
+            for inner in value if isinstance(one.kind, ListOf) else [value]:
+                said.append(
+                    f"{option_name(path)} {shlex.quote(inner if isinstance(inner, str) else json.dumps(inner))}"
+                )
+    return " ".join(said)
+
+
+def _at(example: Any, path: Path) -> Any:
+    for step in path:
+        example = example.get(step) if isinstance(example, Mapping) else None
+    return example
 
 
 def _put(base: dict[str, Any], path: Path, value: Any) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from alloyref.cli.layout import RULE, Json, cautions_of, dataset_line, rests_on, table
+from alloyref.cli.layout import RULE, Json, cautions_of, counted, dataset_line, rests_on, table, words
+from alloyref.domain.recovery.inputs import Scrap
 
 LINES = (
     ("payable metal", "worth"),
@@ -21,7 +22,7 @@ def recovery_sheet(answer: Json) -> str:
     """Lots, fine contents, the settlement under each offer, which pays more, and when sending beats holding."""
     result = answer["result"]
     parts = [
-        f"RECOVERY: {len(result['lots'])} lots\n{RULE}",
+        f"RECOVERY: {counted(len(result['lots']), 'lot')}\n{RULE}",
         _lots(result["lots"]),
         _contents(result),
         *(_offer(one) for one in result["settlements"]),
@@ -39,9 +40,14 @@ def _lots(lots: Sequence[Json]) -> str:
     rows = []
     for one in lots:
         masses = [f"{one[key]['value']:.4f}" for key in ("gross", "deducted", "net")]
-        rows.append([one["name"], one["kind"], *masses, one["metal"]])
-    notes = [f"  {one['name']}: {note}" for one in lots for note in one["notes"]]
+        rows.append([_called(one["name"]), words(one["kind"]), *masses, one["metal"]])
+    notes = [f"  {_called(one['name'])}: {note}" for one in lots for note in one["notes"]]
     return "\n".join([table("LOTS in g", rows, ("", "kind", "gross", "taken off", "net", "")), *notes])
+
+
+def _called(name: str) -> str:
+    """The name of a lot; one that was given none goes by its kind, which is a code."""
+    return words(name) if name in set(Scrap) else name
 
 
 def span(value: Json) -> str:
@@ -60,7 +66,7 @@ def _contents(result: Json) -> str:
     for one in result["lots"]:
         for content in one["contents"]:
             standing = "assayed" if content["assayed"] else "not assayed"
-            label = f"{content['metal']} in {one['name']}"
+            label = f"{content['metal']} in {_called(one['name'])}"
             rows.append([label, *_fine(content["contained"], content["recovered"]), standing])
     for symbol, contained in result["contents"].items():
         rows.append([f"{symbol} IN ALL", *_fine(contained, result["recovered"][symbol]), ""])
@@ -85,7 +91,7 @@ def _offer(one: Json) -> str:
 
 
 def _lot(lot: Json) -> str:
-    names = ", ".join(lot["lots"])
+    names = ", ".join(map(_called, lot["lots"]))
     if not lot["taken"]:
         return f"  {names}: lighter than the least lot, not taken."
     rows = []

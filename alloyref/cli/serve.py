@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import socket
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
@@ -17,6 +20,7 @@ from alloyref.shop.errors import ShopError
 from alloyref.shop.migrate import upgrade
 
 GRACE_SECONDS = 15
+NOT_STARTED = 1
 MOST_FILES = 65_536
 MOST_CONNECTIONS = 16_384
 # What a worker opens besides connections: databases, spooled answers, the event loop, the log.
@@ -67,7 +71,7 @@ def _upgrade_file(settings: Settings) -> None:
 @click.option("--port", type=click.IntRange(1, 65535), help="Port to listen on.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Worker processes.")
 def serve(host: str | None, port: int | None, workers: int | None) -> None:
-    """Serve over HTTP until stopped; running requests are finished first.
+    """Serve over HTTP until stopped; running requests are finished first. Ends with 1 if the port is taken.
 
     \b
     Example:
@@ -77,12 +81,46 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     from alloyref.catalogue.files import data_folder  # noqa: PLC0415
 
     settings = settings_or_end()
+    at = host or settings.host, port or settings.port
+    _must_be_free(*at)
     # Built before any worker starts, so that workers only ever read it.
     ensure_built(data_folder(), settings.data_dir)
     _upgrade_file(settings)
     os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))
     with _metrics_folder(settings):
-        _server(settings, host or settings.host, port or settings.port, workers or settings.workers).serve()
+        _server(settings, *at, workers or settings.workers).serve()
+
+
+def _must_be_free(host: str, port: int) -> None:
+    """End with 1 if the address cannot be listened on.
+
+    The server lets sockets share a port, as its workers do, and so would share with another service unnoticed.
+    """
+    family, kind, protocol, _, where = _resolved(host, port)
+    with socket.socket(family, kind, protocol) as probe:
+        if os.name == "posix":
+            # A service stopped a moment ago leaves connections that linger; they do not take the port.
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if family == socket.AF_INET6:
+            probe.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
+        try:
+            probe.bind(where)
+        except OSError as error:
+            if error.errno == errno.EADDRINUSE:
+                _end(f"{host}:{port} is taken: another service listens there. Stop it, or choose another --port.")
+            _end(f"{host}:{port} cannot be listened on: {error.strerror}.")
+
+
+def _resolved(host: str, port: int) -> Any:
+    try:
+        return socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)[0]
+    except OSError as error:
+        _end(f"{host} is no address of this machine: {error.strerror}.")
+
+
+def _end(message: str) -> NoReturn:
+    click.echo(message, err=True)
+    sys.exit(NOT_STARTED)
 
 
 @contextmanager

@@ -14,9 +14,11 @@ from alloyref.cli.layout import (
     aligned,
     cautions_of,
     dataset_line,
+    in_digits,
     mass_row,
     rests_on,
     table,
+    words,
 )
 from alloyref.domain.calculation import Record, items
 from alloyref.services.calculations import CALCULATIONS
@@ -65,19 +67,19 @@ def _cells(value: Any) -> list[str]:
     if isinstance(value, Mapping):
         if "value" not in value:
             return [", ".join(f"{name} {_short(inner)}" for name, inner in value.items())]
-        shown = f"{value['value']} {value['unit']}".removesuffix(" 1")
+        shown = f"{in_digits(value['value'])} {value['unit']}".removesuffix(" 1")
         return [shown, _range(value), _display(value)]
-    return [str(value)]
+    return [in_digits(value)]
 
 
 def _short(value: Any) -> str:
     """A value within a table."""
     if isinstance(value, Mapping):
         span = _range(value) if value.get("low") != value.get("high") else ""
-        return f"{value['value']} {value['unit']}" + (f" ({span})" if span else "")
+        return f"{in_digits(value['value'])} {value['unit']}" + (f" ({span})" if span else "")
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return "unknown" if value is None else str(value)
+    return "unknown" if value is None else in_digits(value)
 
 
 def _is_number(value: Any) -> bool:
@@ -148,7 +150,9 @@ def _to_buy(to_buy: Json) -> str:
     for lot in to_buy["on_hand"]:
         rows.append([*mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
     return table(
-        f"FROM THE SUPPLIER ({to_buy['form']}, in steps of {to_buy['increment']['value']:g} g)", rows, MASS_HEADERS
+        f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {to_buy['increment']['value']:g} g)",
+        rows,
+        MASS_HEADERS,
     )
 
 
@@ -156,7 +160,7 @@ def _returns(returns: Json) -> str:
     rows = [mass_row("COMES BACK", returns)]
     for lot in returns["items"]:
         worth = f"worth {lot['worth']['value']:.2f} {lot['worth']['currency']}" if lot["worth"] else ""
-        rows.append([*mass_row(f"  {lot['kind']}", lot["mass"])[:5], worth])
+        rows.append([*mass_row(f"  {words(lot['kind'])}", lot["mass"])[:5], worth])
     return table("AFTER CASTING", rows, MASS_HEADERS)
 
 
@@ -170,8 +174,8 @@ def _money(cost: Json | None) -> str:
             ("worth of metal on hand that goes in", "on_hand_worth"),
             ("worth of what is left over", "left_over_worth"),
             ("worth of what comes back", "returns_worth"),
-            ("net metal", "net"),
-            ("net a piece", "per_piece"),
+            ("net metal: paid and on hand, less what is left over and comes back", "net"),
+            ("net metal in one piece of the main line", "per_piece"),
         )
     ]
     notes = [*cost["quotes"]]
@@ -204,7 +208,7 @@ def _slip(slip: Json) -> str:
         if value is None:
             continue
         ends = f"{value['low']:g} to {value['high']:g} C"
-        known = f"{value['value']:g} C ({value['status']})" if key in ("solidus", "liquidus") else ends
+        known = f"{value['value']:g} C ({_standing(value, ends)})" if key in ("solidus", "liquidus") else ends
         rows.append([label, known])
     rows.append(["investment", slip["investment"]])
     if slip["arm"]:
@@ -212,6 +216,11 @@ def _slip(slip: Json) -> str:
     rows += [["bench", note] for note in slip["bench_notes"]]
     rows += [["not known", blank] for blank in slip["not_available"]]
     return table("CASTING SLIP", rows)
+
+
+def _standing(value: Json, ends: str) -> str:
+    """The standing of a figure, with its range if it has one."""
+    return value["status"] if value["low"] == value["high"] else f"{value['status']}, {ends}"
 
 
 def _arm(arm: Json) -> str:

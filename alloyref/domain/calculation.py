@@ -51,12 +51,13 @@ def density_quantity() -> Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Number(Kind):
-    """A bare number whose unit its meaning fixes."""
+    """A bare number whose unit its meaning fixes; `units` are ways to write that unit behind it all the same."""
 
     above: Decimal | None = None
     least: Decimal | None = None
     below: Decimal | None = None
     most: Decimal | None = None
+    units: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,7 @@ class CatalogueWord(Kind):
 
 @dataclass(frozen=True, slots=True)
 class ElementList(Kind):
-    """Element symbols, separated by commas."""
+    """Elements by symbol or name, separated by commas; inside, symbols."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.calculation import CatalogueWord, Choice, ElementList, Number, Text, Whole, WordList, item
+from alloyref.domain.errors import InvalidInput
 
 THOUSAND = Decimal(1000)
 USES = ("casting", "solder", "trial", "stock")
 SORTS = ("id", "name", "fineness", "density", "solidus", "liquidus")
 MOST_PAGE = 500
+KARAT_MARKS = ("karat", "kt", "k")
+"""How a karat is written behind its number; not ct, which is a stone's carat too."""
 FIELDS = (
     "id",
     "name",
@@ -42,7 +45,7 @@ class AlloyQuery:
 
     base: str | None = item(
         CatalogueWord("base"),
-        "Symbol of the metal it is named for.",
+        "Symbol or name of the metal it is named for.",
         default=None,
         example="Au",
     )
@@ -51,8 +54,8 @@ class AlloyQuery:
     )
     colour: str | None = item(CatalogueWord("colour"), "Colour in the trade's words.", default=None, example="yellow")
     karat: Decimal | None = item(
-        Number(least=Decimal(0), most=Decimal(24)),
-        "Gold of this karat, within half a karat.",
+        Number(least=Decimal(0), most=Decimal(24), units=KARAT_MARKS),
+        "Gold of this karat, within half a karat: 14 or 14k.",
         default=None,
         example="14",
     )
@@ -62,9 +65,14 @@ class AlloyQuery:
     fineness_max: Decimal | None = item(
         Number(least=Decimal(0), most=THOUSAND), "Most fineness, permille.", default=None
     )
-    contains: tuple[str, ...] = item(ElementList(), "Elements it must contain, by commas.", default=(), example="Pd")
+    contains: tuple[str, ...] = item(
+        ElementList(), "Elements it must contain, by symbol or name, with commas between.", default=(), example="Pd"
+    )
     free_of: tuple[str, ...] = item(
-        ElementList(), "Elements it may not contain, by commas.", default=(), example="Ni,Cd"
+        ElementList(),
+        "Elements it may not contain, by symbol or name, with commas between.",
+        default=(),
+        example="Ni,Cd",
     )
     use: str | None = item(Choice(USES), "What it is for.", default=None, example="casting")
     q: str | None = item(Text(most=80), "Words that stand in its id, names or notes.", default=None, example="rose")
@@ -78,3 +86,9 @@ class AlloyQuery:
     fields: tuple[str, ...] = item(
         WordList(FIELDS), "Only these fields of each alloy, by commas.", default=(), example="id,density"
     )
+
+    def check(self) -> None:
+        """Refuse a least fineness above the most (`InvalidInput`), which no alloy could answer."""
+        if None not in (self.fineness_min, self.fineness_max) and self.fineness_min > self.fineness_max:  # type: ignore[operator]
+            detail = "fineness_min lies above fineness_max, so no alloy can be between them."
+            raise InvalidInput.of("contradiction", detail, "/fineness_min")

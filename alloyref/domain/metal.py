@@ -58,15 +58,6 @@ class PublishedValue:
     note: str
 
 
-def words_of(text: str) -> set[str]:
-    """The words of a name or id, in small letters.
-
-    >>> sorted(words_of("Sterling-silver 925"))
-    ['925', 'silver', 'sterling']
-    """
-    return set(text.casefold().replace("-", " ").split())
-
-
 @dataclass(frozen=True, slots=True)
 class Alloy:
     """A catalogue entry: the metal, what the trade calls it, and every value published for it."""
@@ -91,11 +82,6 @@ class Alloy:
     def base(self) -> str:
         """Symbol of the metal it is named for."""
         return self.metal.base
-
-    @property
-    def words(self) -> set[str]:
-        """Every word it is known by, in small letters."""
-        return words_of(" ".join((self.id, self.metal.name, *self.aliases, self.colour, self.family)))
 
     @property
     def karat(self) -> Decimal:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Protocol
 
 from alloyref.domain.calculation import CompositionOf, Quantity, Text, density_quantity, item
 from alloyref.domain.composition import Composition
@@ -39,21 +40,46 @@ class MetalSpec:
     name: str = item(Text(), "What to call it.", default="given composition")
 
 
+class Described(Protocol):
+    """A metal by its composition in permille, density (g/cm3) and melting range (C) where they are known."""
+
+    @property
+    def composition(self) -> Composition:
+        """What it is made of."""
+
+    @property
+    def density(self) -> Decimal | None:
+        """Its density."""
+
+    @property
+    def solidus(self) -> Decimal | None:
+        """Where it begins to melt."""
+
+    @property
+    def liquidus(self) -> Decimal | None:
+        """Where it is wholly liquid."""
+
+
 def metal_from_spec(spec: MetalSpec, reference: Reference) -> Metal:
-    """The metal the caller describes; a given figure stands as given.
+    """The metal the caller describes; a given figure stands as given, what is missing is estimated."""
+    if spec.solidus is not None and spec.liquidus is not None and spec.solidus > spec.liquidus:
+        raise InvalidInput.of("contradiction", "The solidus lies above the liquidus.", "/solidus")
+    return Metal("", spec.name, spec.composition, *figures(spec, CALLER, reference))
+
+
+def figures(metal: Described, source: str, reference: Reference) -> tuple[Property, Property | None, Property | None]:
+    """Density (g/cm3), solidus and liquidus (C) of a metal that `source` describes.
 
     A missing density is estimated, and so is the melting range where neither end is given and an honest estimate
-    exists.
+    exists. Raises `NotAvailable` where there is no density.
     """
-    density = _given(spec.density, "g/cm3") or reference.estimated_density(spec.composition)
-    solidus, liquidus = _given(spec.solidus, "C"), _given(spec.liquidus, "C")
-    if solidus is not None and liquidus is not None and solidus.value > liquidus.value:
-        raise InvalidInput.of("contradiction", "The solidus lies above the liquidus.", "/solidus")
-    if solidus is None and liquidus is None:
+    ends = given(metal.solidus, "C", source), given(metal.liquidus, "C", source)
+    if ends == (None, None):
         with suppress(NotAvailable):
-            solidus, liquidus = reference.estimated_melting(spec.composition)
-    return Metal("", spec.name, spec.composition, density, solidus, liquidus)
+            ends = reference.estimated_melting(metal.composition)
+    return given(metal.density, "g/cm3", source) or reference.estimated_density(metal.composition), *ends
 
 
-def _given(value: Decimal | None, unit: str) -> Property | None:
-    return None if value is None else Property(value, unit, value, value, Status.GIVEN, CALLER)
+def given(value: Decimal | None, unit: str, source: str) -> Property | None:
+    """A figure as it was given, by whom `source` says."""
+    return None if value is None else Property(value, unit, value, value, Status.GIVEN, source)

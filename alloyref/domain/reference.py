@@ -12,7 +12,7 @@ from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import DensityModel, MixingTerm
 from alloyref.domain.density_range import DensityLimit
-from alloyref.domain.errors import InvalidInput, did_you_mean, nearest
+from alloyref.domain.errors import InvalidInput, NotAvailable, did_you_mean
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.melting import MeltingParameter, MeltingTable, estimate_melting
 from alloyref.domain.metal import (
@@ -25,8 +25,8 @@ from alloyref.domain.metal import (
     Material,
     Metal,
     TradeRule,
-    words_of,
 )
+from alloyref.domain.names import Names, name_key
 from alloyref.domain.provenance import Property, Source
 from alloyref.domain.ring_sizes import RingSize
 from alloyref.domain.units import Units
@@ -69,14 +69,44 @@ class Reference:
     melting_parameters: Sequence[MeltingParameter]
 
     def metal(self, name: str) -> Metal:
-        """The metal of a catalogue id or an element symbol; `InvalidInput` with near matches otherwise."""
+        """The metal of a catalogue id, an element symbol, or an exact name or alias, however it is spelt.
+
+        `InvalidInput` with near matches if there is none, and with the candidates if the name means several.
+        """
         metal = self._metals.get(name)
         if metal is not None:
             return metal
+        id_ = self.alloy_id(name)
+        if id_ is not None:
+            return self._metals[id_]
+        symbol = self.symbol(name)
+        if symbol is not None:
+            return self._metals[symbol]
         near = self.near_alloys(name)
         raise InvalidInput.of(
             "unknown-metal", f"There is no metal {name[:80]!r} here." + did_you_mean(near), "", near
         )
+
+    def symbol(self, name: str) -> str | None:
+        """The element of that symbol, in any case; a bare "gold" or "silver" mostly means an alloy of it, so none."""
+        symbol = self.names.symbol(name)
+        return symbol if symbol is not None and name_key(symbol) == name_key(name) else None
+
+    def alloy_id(self, name: str) -> str | None:
+        """The id of the one alloy that the id, name or alias means; `InvalidInput` if it means several."""
+        if name in self.alloys:
+            return name
+        found = self.names.alloys(name)
+        if len(found) > 1:
+            raise InvalidInput.of(
+                "ambiguous-metal", f"{name!r} could be several alloys." + did_you_mean(found), "", found
+            )
+        return found[0] if found else None
+
+    @cached_property
+    def names(self) -> Names:
+        """Every name of the alloys and elements."""
+        return Names(self.alloys.values(), self.elements)
 
     @cached_property
     def _metals(self) -> Mapping[str, Metal]:
@@ -91,16 +121,8 @@ class Reference:
         return tuple(sorted({word for alloy in self.alloys.values() if (word := getattr(alloy, of))}))
 
     def near_alloys(self, name: str) -> tuple[str, ...]:
-        """Catalogue ids that the words of `name` stand in, those for casting first; else those that look like it."""
-        words = words_of(name[:80])
-        holding = [alloy for alloy in self.alloys.values() if words and words <= alloy.words]
-        if holding:
-            holding.sort(key=lambda alloy: "casting" not in alloy.uses)
-            return tuple(alloy.id for alloy in holding[:MOST_NEAR])
-        names = {
-            word: alloy.id for alloy in self.alloys.values() for word in (*alloy.aliases, alloy.metal.name, alloy.id)
-        }
-        return tuple(dict.fromkeys(names[word] for word in nearest(name, names)))
+        """Catalogue ids that the words of `name` stand in, or that look like it, the likeliest first."""
+        return self.names.near(name, MOST_NEAR)
 
     @cached_property
     def citations(self) -> tuple[Citation, ...]:
@@ -125,6 +147,14 @@ class Reference:
     def estimated_melting(self, composition: Composition) -> tuple[Property, Property]:
         """Solidus and liquidus estimates of a composition in C; `NotAvailable` where there are none."""
         return estimate_melting(composition, self.elements, self.melting)
+
+    def why_no_melting(self, composition: Composition) -> str:
+        """Why no melting range can be estimated of a composition; empty if one can."""
+        try:
+            self.estimated_melting(composition)
+        except NotAvailable as refusal:
+            return str(refusal)
+        return ""
 
     def cautions_for(self, metals: Iterable[Metal], *tokens: str) -> tuple[Caution, ...]:
         """The cautions that apply: first those about what the metals hold, then those about the steps."""

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Protocol
 
 from alloyref.domain.citations import standings
-from alloyref.domain.errors import Issue, NotAvailable, UnknownName
+from alloyref.domain.errors import InvalidInput, Issue, NotAvailable, UnknownName
 from alloyref.domain.finder import AlloyQuery
-from alloyref.domain.metal import Alloy
+from alloyref.domain.metal import Alloy, Metal
 from alloyref.domain.numbers import fraction_to_decimal, round_to
-from alloyref.domain.provenance import Property
+from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
+from alloyref.domain.shop.alloy import PREFIX, SOURCE
 from alloyref.domain.units import Dimension
 from alloyref.services.views import ChangeView, DatasetView, NumberView, fineness_of, karat_of
 
@@ -48,27 +50,53 @@ class DatedChange(Protocol):
 
 
 def alloy_named(name: str, reference: Reference) -> Alloy:
-    """The alloy of that id, or `UnknownName` with near matches."""
-    alloy = reference.alloys.get(name)
-    if alloy is None:
+    """The alloy of that id, name or alias; `UnknownName` with near matches, `InvalidInput` if several are meant."""
+    id_ = reference.alloy_id(name)
+    if id_ is None:
         raise UnknownName.of("alloy", name, (), reference.near_alloys(name))
-    return alloy
+    return reference.alloys[id_]
 
 
-def number_of(alloy: Alloy, name: str, unit: str | None, reference: Reference) -> NumberView:
-    """One property of an alloy in the unit asked for, or in its own.
+@dataclass(frozen=True, slots=True)
+class Readable:
+    """A metal of which single numbers are read, with the standing and source of its composition."""
 
-    Raises `NotAvailable` if nothing is published, `InvalidInput` for a wrong unit.
+    metal: Metal
+    status: Status
+    source: str
+
+
+def readable(name: str, reference: Reference, own: Callable[[str], Metal]) -> Readable:
+    """The alloy or pure element of that id, name or symbol, or one of the shop's own, which `own` looks up.
+
+    Raises `UnknownName` with near matches if there is none, `InvalidInput` if several alloys are meant.
     """
-    value = _property_of(alloy, name)
+    if name.startswith(PREFIX):
+        try:
+            return Readable(own(name), Status.GIVEN, SOURCE)
+        except InvalidInput as error:
+            raise UnknownName(*error.issues) from None
+    if reference.alloy_id(name) is None and (symbol := reference.symbol(name)) is not None:
+        return Readable(reference.metal(symbol), Status.STANDARD, "definition")
+    alloy = alloy_named(name, reference)
+    return Readable(alloy.metal, alloy.composition_status, alloy.composition_source)
+
+
+def number_of(one: Readable, name: str, unit: str | None, reference: Reference) -> NumberView:
+    """One property of a metal in the unit asked for, or in its own.
+
+    Raises `NotAvailable` if there is no figure, `InvalidInput` for a wrong unit.
+    """
+    value = _property_of(one, name)
     if value is None:
-        raise NotAvailable(Issue("not-available", f"No {name} is known here for {alloy.id}."))
+        why = reference.why_no_melting(one.metal.composition) if PROPERTIES[name] is Dimension.TEMPERATURE else ""
+        raise NotAvailable(Issue("not-available", f"No {name} is known here for {one.metal.id}. {why}".rstrip()))
     shown, low, high, symbol = value.value, value.low, value.high, value.unit
     if unit is not None:
         dimension = PROPERTIES[name]
         symbol = reference.units.find(unit, dimension).symbol
-        shown, low, high = (_in_unit(one, value.unit, symbol, dimension, reference) for one in (shown, low, high))
-    return NumberView(alloy.id, name, shown, low, high, symbol, value.status.value, value.source)
+        shown, low, high = (_in_unit(end, value.unit, symbol, dimension, reference) for end in (shown, low, high))
+    return NumberView(one.metal.id, name, shown, low, high, symbol, value.status.value, value.source)
 
 
 def _in_unit(value: Decimal, from_: str, to: str, dimension: Dimension, reference: Reference) -> Decimal:
@@ -77,12 +105,12 @@ def _in_unit(value: Decimal, from_: str, to: str, dimension: Dimension, referenc
     return ended if -ended.as_tuple().exponent <= CONVERTED_DECIMALS else round_to(ended, CONVERTED_DECIMALS)  # type: ignore[operator]
 
 
-def _property_of(alloy: Alloy, name: str) -> Property | None:
+def _property_of(one: Readable, name: str) -> Property | None:
     if name == "fineness":
-        return fineness_of(alloy)
+        return fineness_of(one.metal, one.status, one.source)
     if name == "karat":
-        return karat_of(alloy)
-    found: Property | None = getattr(alloy.metal, name)
+        return karat_of(one.metal)
+    found: Property | None = getattr(one.metal, name)
     return found
 
 

@@ -20,7 +20,18 @@ from alloyref.domain.calculation import (
     Whole,
     item,
 )
-from alloyref.domain.metal import Alloy, Caution, Constant, Element, FinenessMark, Material, PublishedValue, TradeRule
+from alloyref.domain.metal import (
+    KARATS,
+    Alloy,
+    Caution,
+    Constant,
+    Element,
+    FinenessMark,
+    Material,
+    Metal,
+    PublishedValue,
+    TradeRule,
+)
 from alloyref.domain.numbers import round_to
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import Reference
@@ -222,9 +233,9 @@ class MarkView:
 
 @dataclass(frozen=True, slots=True)
 class NumberView:
-    """One property of an alloy, in the unit asked for."""
+    """One property of a metal, in the unit asked for."""
 
-    alloy: str = item(Text(), "Id of the alloy.")
+    alloy: str = item(Text(), "Id of the alloy, or symbol of the element.")
     property: str = item(Text(), "Which property.")
     value: Decimal = item(Number(), "The value, in the unit beside it.")
     low: Decimal = item(Number(), "Low end of its range.")
@@ -284,8 +295,8 @@ def _alloy_cells(alloy: Alloy) -> dict[str, Any]:
         "composition": dict(metal.composition.parts),
         "composition_status": alloy.composition_status.value,
         "composition_source": alloy.composition_source,
-        "fineness": fineness_of(alloy),
-        "karat": karat_of(alloy),
+        "fineness": fineness_of(metal, alloy.composition_status, alloy.composition_source),
+        "karat": karat_of(metal),
         "density": metal.density,
         "solidus": metal.solidus,
         "liquidus": metal.liquidus,
@@ -297,17 +308,17 @@ def _alloy_cells(alloy: Alloy) -> dict[str, Any]:
     }
 
 
-def fineness_of(alloy: Alloy) -> Property:
+def fineness_of(metal: Metal, status: Status, source: str) -> Property:
     """Permille of the base metal, with the standing of the composition."""
-    value = alloy.metal.fineness
-    return Property(value, "permille", value, value, alloy.composition_status, alloy.composition_source)
+    value = metal.fineness
+    return Property(value, "permille", value, value, status, source)
 
 
-def karat_of(alloy: Alloy) -> Property | None:
-    """Karat by arithmetic, for gold."""
-    if alloy.metal.base != "Au":
+def karat_of(metal: Metal) -> Property | None:
+    """Karat by arithmetic, for gold: 24ths by mass, not the stamp."""
+    if metal.base != "Au":
         return None
-    value = round_to(alloy.karat, KARAT_DECIMALS)
+    value = round_to(metal.fineness * KARATS / 1000, KARAT_DECIMALS)
     return Property(value, "karat", value, value, Status.CALCULATED, "definition")
 
 

@@ -32,6 +32,11 @@ def json_body() -> Any:
         raise BadRequest(f"The body is not valid JSON: {error}") from None
 
 
+def has_body() -> bool:
+    """Whether anything was sent, for the few requests that need not send it."""
+    return bool(request.content_length)
+
+
 def an_object(data: Any) -> dict[str, Any]:
     """The parsed input as an object; refused if it is anything else."""
     if not isinstance(data, dict):

@@ -227,14 +227,15 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
         operations=read("Alloys that answer a question", "list_alloys", listing, ("json", "csv"), query),
     )
     spec.path("/v1/alloys.csv", operations=_csv("Alloys that answer a question", "list_alloys_csv", query))
-    where = path_parameter("name", "Id of the alloy.", EXAMPLE_ALLOY)
+    where = path_parameter("name", "Id, exact name or alias of the alloy.", EXAMPLE_ALLOY)
     detail = _open(describer, AlloyDetail)
     spec.path(
         "/v1/alloys/{name}",
         operations=read("Everything known of an alloy", "get_alloy", detail, ("json",), [where]),
     )
     for name, dimension in PROPERTIES.items():
-        where = path_parameter("name", "Id of the alloy.", EXAMPLE_GOLD if name == "karat" else EXAMPLE_ALLOY)
+        which = "Id, name or alias of an alloy, symbol of an element, or with a key an alloy of the shop (shop:...)."
+        where = path_parameter("name", which, EXAMPLE_GOLD if name == "karat" else EXAMPLE_ALLOY)
         unit = {
             "name": UNIT,
             "in": "query",
@@ -245,9 +246,11 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
             f"The {name} of an alloy, one number",
             f"get_alloy_{name}",
             _open(describer, NumberView),
-            ("json", "text"),
+            ("json", "text", "csv"),
             [where, unit],
         )
+        operations["get"]["security"] = [{}, *READER]
+        operations["get"]["responses"] |= NEEDS_KEY
         spec.path(f"/v1/alloys/{{name}}/{name}", operations=operations)
     dataset = describer.record(DatasetView, output=True)
     spec.path(

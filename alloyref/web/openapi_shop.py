@@ -237,11 +237,12 @@ def _records(spec: APISpec, describer: Describer) -> None:
     inputs = describer.record(Recompute)
     post = {
         "summary": "Ask a recorded calculation again, and tell what differs; nothing is stored",
-        "description": "With the shop's alloys as they were then, on the record's own dataset if held, or today's.",
+        "description": "With the shop's alloys as they were then, on the record's own dataset if held, or today's; "
+        "without a body, today's.",
         "operationId": "recompute_shop_record",
         "parameters": [where],
         "requestBody": {
-            "required": True,
+            "required": False,
             "content": {"application/json": {"schema": inputs, "examples": {"bench": {"value": {"dataset": "own"}}}}},
         },
         "responses": {"200": _answer("The answer now.", refer("Recomputed")), "404": PROBLEM, **HAS_BODY},

@@ -3,14 +3,15 @@
 Saltmarsh Bench is invented, and so are its 5,000 lots, its prices and its order. At night every lot is revalued in
 one bulk request. By day an order is recorded, metal leaves the stock, what is bought comes in, and what the casting
 gives back returns as lots. In the end every metal is accounted for to the last decimal.
-
-usage: python inventory_walk.py ADDRESS FOLDER     (ALLOYREF_API_KEY holds a key that may write)
+The environment variable ALLOYREF_API_KEY holds a key that may read and write.
 """
 
 from __future__ import annotations
 
+import argparse
 import csv
 import io
+import os
 import random
 import sys
 from collections.abc import Iterable
@@ -19,8 +20,12 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from alloyref.client import Client
+import requests
 
+from alloyref.client import Client, ServiceProblem
+
+API_KEY = "ALLOYREF_API_KEY"
+HOW_TO_GET_A_KEY = "alloyref keys create walk --scope read --scope write"
 LOTS = 5_000
 SEED = 1883
 METALS = ("gold-585-yellow", "gold-750-yellow", "gold-750-rose", "sterling-silver", "fine-gold", "fine-silver")
@@ -173,10 +178,33 @@ def walk(address: str, folder: Path) -> dict[str, Any]:
         }
 
 
-def main() -> None:
-    """Walk, and tell."""
-    address, folder = sys.argv[1:]
-    told = walk(address, Path(folder))
+def _asked(arguments: list[str] | None) -> argparse.Namespace:
+    """What the command line asks; a wrong one ends with 2, the usage and what is missing."""
+    first, _, rest = (__doc__ or "").partition("\n\n")
+    parser = argparse.ArgumentParser(
+        description=first, epilog=rest, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("address", help="the running service, such as http://127.0.0.1:8087")
+    parser.add_argument("folder", type=Path, help="where the tables are written; made if it is not there")
+    asked = parser.parse_args(arguments)
+    if not os.environ.get(API_KEY, "").strip():
+        parser.error(f"{API_KEY} holds no key; make one that may write: {HOW_TO_GET_A_KEY}")
+    try:
+        asked.folder.mkdir(exist_ok=True)
+    except OSError as error:
+        parser.error(f"the folder {asked.folder} cannot be used: {error.strerror}")
+    return asked
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Walk, and tell; whatever stops it is said in a line."""
+    asked = _asked(arguments)
+    try:
+        told = walk(asked.address, asked.folder)
+    except ServiceProblem as problem:
+        raise SystemExit(f"The service refused: {problem}") from None
+    except requests.RequestException as error:
+        raise SystemExit(f"No service answers at {asked.address}; start it with: alloyref serve\n({error})") from None
     out = io.StringIO()
     print(f"{told['lots']} lots, revalued in one request: worth {told['worth']:.2f} EUR in precious metal", file=out)
     print(f"order recorded as {told['record']['id']}; {told['bought']} g bought", file=out)

@@ -296,3 +296,10 @@ def test_nothing_is_read_or_built_for_help(run: Run, tmp_path: Path, monkeypatch
     monkeypatch.setenv("ALLOYREF_DATA_DIR", str(tmp_path / "untouched"))
     assert run("order", "--help").exit_code == 0
     assert not (tmp_path / "untouched").exists()
+
+
+def test_digits_without_end_are_cut_on_paper_only(run: Run) -> None:
+    asked = ("purity", "--value", "14", "--from", "karat", "--to", "permille")
+    assert "583.333333 permille" in run(*asked).stdout
+    assert "583.333333333" in run(*asked, "--json").stdout
+    assert "12476.3821314 g" in run("mass", "--value", "401.125", "--from", "ozt", "--to", "g").stdout

@@ -100,7 +100,11 @@ class TestTrue:
 
     def test_the_metals(self, run: Run) -> None:
         given = re.findall(r"^  .{28} (.+)$", told("metals"), re.MULTILINE)
-        metals = [given[0].split(",")[0], given[1].split(",")[0], given[2].strip("'")]
+        ids, names, symbol, line, whole, of_the_shop = (one.partition(":")[0].split(", in")[0] for one in given)
+        metals = [*ids.partition(" (")[0].split(", "), *names.replace("'", "").split(", "), symbol.split(",")[0]]
+        metals += [line.strip("'"), given[4].strip("'")]
+        assert len(metals) == 8
+        assert (whole, of_the_shop) == ('\'{"composition"', "shop")
         for metal in metals:
             assert run("transfer", "--mass", "1 g", "--from-metal", metal, "--to-metal", "Ag").exit_code == 0
 

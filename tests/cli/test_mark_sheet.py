@@ -8,6 +8,8 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
+from alloyref.cli.layout import words
+
 Run = Callable[..., Result]
 ASKED = ("mark-check", "--assay", "577", "--part-assay", "581", "--soldered", "true", "--mark", "14K")
 
@@ -17,9 +19,9 @@ def test_each_rule_stands_with_its_verdict_article_and_source(run: Run, place: t
     text = run(*ASKED, *place).stdout
     result = json.loads(run(*ASKED, *place, "--json").stdout)["result"]
     for one in result["jurisdictions"]:
-        assert f"{one['jurisdiction'].upper()}: {one['verdict'].replace('-', ' ').upper()}" in text
+        assert f"{one['jurisdiction'].upper()}: {words(one['verdict']).upper()}" in text
         for rule in one["rules"]:
-            assert f"{rule['verdict']}, {rule['tests']}: {rule['says']}" in text
+            assert f"{words(rule['verdict'])}, {words(rule['tests'])}: {rule['says']}" in text
             assert rule["article"] in text
             assert rule["source"] in text
         for highest in one["highest"]:

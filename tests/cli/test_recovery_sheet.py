@@ -64,3 +64,11 @@ def test_a_lot_too_light_and_a_sending_cost_are_told(both: Callable[..., tuple[s
     text, _ = both(terms=[offer])
     assert "bench filings: lighter than the least lot, not taken" in text
     assert "less sending: 18.40 EUR" in text
+
+
+def test_codes_are_said_in_words_and_counted_rightly(both: Callable[..., tuple[str, Any]]) -> None:
+    text, result = both(lots=[{"kind": "sprue-and-button", "mass": "12.4 g", "metal": "14k yellow gold"}])
+    assert text.startswith("RECOVERY: 1 lot\n")
+    assert "sprue and button" in text
+    assert "sprue-and-button" not in text
+    assert result["lots"][0]["kind"] == "sprue-and-button"

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -69,3 +70,33 @@ def test_each_lot_was_valued_by_its_own_composition(walked: Walked) -> None:
     for row in walked.rows:
         fine = Decimal(row["mass"]) * grams[row["unit"]] * Decimal(str(shares[row["metal"]].get("Au", 0))) / 1000
         assert abs(Decimal(row["result_gold"]) - fine) <= Decimal("0.00005")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "key", "said"),
+    [
+        ((), "key", "required: address, folder"),
+        (("http://127.0.0.1:1",), "key", "required: folder"),
+        (("http://127.0.0.1:1", "{folder}"), "", "ALLOYREF_API_KEY holds no key"),
+        (("http://127.0.0.1:1", "{folder}/not/there"), "key", "cannot be used"),
+    ],
+)
+def test_what_is_missing_is_said_with_the_usage(
+    tmp_path: Path, arguments: tuple[str, ...], key: str, said: str
+) -> None:
+    command = [sys.executable, str(WALK), *(one.format(folder=tmp_path) for one in arguments)]
+    environment = {**os.environ, "ALLOYREF_API_KEY": key}
+    done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
+    assert done.returncode == 2
+    assert done.stderr.startswith("usage:")
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_refused_key_is_said_in_a_line(server: Any, tmp_path: Path) -> None:
+    command = [sys.executable, str(WALK), server.address, str(tmp_path)]
+    environment = {**os.environ, "ALLOYREF_API_KEY": "noise"}
+    done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
+    assert done.returncode == 1
+    assert done.stderr.startswith("The service refused: 401")
+    assert "Traceback" not in done.stderr

@@ -87,7 +87,7 @@ def test_the_catalogue_has_each_kind_of_flagged_alloy(reference: Reference) -> N
 
 
 def test_karat_is_calculated_and_says_so(reference: Reference) -> None:
-    karat = views.karat_of(reference.alloys["gold-585-yellow"])
+    karat = views.karat_of(reference.alloys["gold-585-yellow"].metal)
     assert karat is not None
     assert (karat.value, karat.status, karat.source) == (Decimal("14.040"), Status.CALCULATED, "definition")
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.calculation import Assumption
-from alloyref.domain.errors import NotAvailable
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.metal import DEADLY_FUME, Metal
 from alloyref.domain.numbers import EXACT, plain, round_to
@@ -105,10 +104,8 @@ def _pouring_window(metal: Metal, casting: Casting, reference: Reference, found:
     if metal.solidus is None:
         found.blanks.append("solidus: none published here for this metal; ask its maker.")
     if metal.liquidus is None:
-        reason = _why_no_estimate(metal, reference)
-        found.blanks.append(
-            f"liquidus and pouring window: no liquidus is published here for this metal; ask its maker.{reason}"
-        )
+        blank = "liquidus and pouring window: no liquidus is published here for this metal; ask its maker."
+        found.blanks.append(f"{blank} {reference.why_no_melting(metal.composition)}".rstrip())
         return None
     superheat = reference.rules[f"superheat-{casting.method}"].figure
     found.assumed.append(
@@ -116,15 +113,6 @@ def _pouring_window(metal: Metal, casting: Casting, reference: Reference, found:
     )
     liquidus = metal.liquidus
     return Estimate(liquidus.value + superheat.value, liquidus.low + superheat.low, liquidus.high + superheat.high)
-
-
-def _why_no_estimate(metal: Metal, reference: Reference) -> str:
-    """Why the melting range was not estimated either; empty if it could have been."""
-    try:
-        reference.estimated_melting(metal.composition)
-    except NotAvailable as refusal:
-        return f" {refusal}"
-    return ""
 
 
 def _flask_temperature(

@@ -20,8 +20,8 @@ from alloyref.domain.calculation import (
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import Metal
-from alloyref.domain.metal_spec import MELTING
-from alloyref.domain.provenance import Property, Status
+from alloyref.domain.metal_spec import MELTING, figures, given
+from alloyref.domain.provenance import Property
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Dimension
 
@@ -46,8 +46,15 @@ class ShopAlloy:
         default=None,
         example="13.1 g/cm3",
     )
-    solidus: Decimal | None = item(MELTING, "Solidus, if known.", default=None, example="830 C")
-    liquidus: Decimal | None = item(MELTING, "Liquidus, if known.", default=None, example="875 C")
+    solidus: Decimal | None = item(
+        MELTING,
+        "Solidus, if known; estimated where neither it nor the liquidus is given.",
+        default=None,
+        example="830 C",
+    )
+    liquidus: Decimal | None = item(
+        MELTING, "Liquidus, if known; estimated like the solidus.", default=None, example="875 C"
+    )
     premium: Decimal | None = item(
         Share(below=Decimal(10)),
         "What the supplier asks above the worth of its metals, as a share of that worth.",
@@ -97,9 +104,9 @@ def shop_alloy_view(id_: str, alloy: ShopAlloy, version: int, created: str, chan
         PREFIX + id_,
         alloy.name,
         dict(alloy.composition.parts),
-        _given(alloy.density, "g/cm3"),
-        _given(alloy.solidus, "C"),
-        _given(alloy.liquidus, "C"),
+        given(alloy.density, "g/cm3", SOURCE),
+        given(alloy.solidus, "C", SOURCE),
+        given(alloy.liquidus, "C", SOURCE),
         alloy.premium,
         alloy.note,
         version,
@@ -109,13 +116,6 @@ def shop_alloy_view(id_: str, alloy: ShopAlloy, version: int, created: str, chan
 
 
 def metal_of(id_: str, alloy: ShopAlloy, reference: Reference) -> Metal:
-    """The metal that calculations work with: a figure the shop gave stands, a missing density is estimated."""
-    density = _given(alloy.density, "g/cm3") or reference.estimated_density(alloy.composition)
-    solidus, liquidus = _given(alloy.solidus, "C"), _given(alloy.liquidus, "C")
-    return Metal(
-        PREFIX + id_, alloy.name, alloy.composition, density, solidus, liquidus, premium=alloy.premium or Decimal(0)
-    )
-
-
-def _given(value: Decimal | None, unit: str) -> Property | None:
-    return None if value is None else Property(value, unit, value, value, Status.GIVEN, SOURCE)
+    """The metal that calculations work with: a figure the shop gave stands, what is missing is estimated."""
+    known = figures(alloy, SOURCE, reference)
+    return Metal(PREFIX + id_, alloy.name, alloy.composition, *known, premium=alloy.premium or Decimal(0))

@@ -12,7 +12,7 @@ from alloyref.domain.shop.record import Recompute, RecordLineView, RecordQuery
 from alloyref.shop import records
 from alloyref.shop.keys import READ
 from alloyref.web.access import key_with
-from alloyref.web.body import json_body
+from alloyref.web.body import has_body, json_body
 from alloyref.web.record import RECORDS, recomputed, record_json
 from alloyref.web.representation import JSON, chosen, reference_response
 from alloyref.web.routes.reference import own_parameters, refuse_parameters
@@ -47,11 +47,11 @@ def read(name: str) -> Response:
 
 @blueprint.post("/<name>/recompute")
 def recompute(name: str) -> Response:
-    """The recorded calculation asked again, with the difference; nothing is stored."""
+    """The recorded calculation asked again, by today's data without a body, and what differs; nothing is stored."""
     here = service()
     key_with(READ)
     refuse_parameters()
-    wanted: Recompute = here.loaders.load(Recompute, json_body())
+    wanted: Recompute = here.loaders.load(Recompute, json_body() if has_body() else {})
     return Response(orjson.dumps(recomputed(_record(name), wanted.dataset, here)), content_type=JSON)
 
 

@@ -11,7 +11,7 @@ from flask import Blueprint, Response, request
 
 from alloyref.domain.errors import InvalidInput, UnknownName
 from alloyref.domain.finder import AlloyQuery
-from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of
+from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of, readable
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView, alloy_detail, alloy_view
 from alloyref.web.access import PARAMETER, READS
 from alloyref.web.csvtext import csv_bytes, marked
@@ -168,13 +168,16 @@ def alloy(name: str) -> Response:
 def _number_view(property_: str) -> Callable[[str], Response]:
     def view(name: str) -> Response:
         here = service()
-        media, given = refuse_parameters("unit", offered=(JSON, TEXT))
+        media, given = refuse_parameters("unit", offered=(JSON, TEXT, CSV))
+        metal = readable(name, here.reference, here.loaders.own_metal)
         try:
-            one = number_of(alloy_named(name, here.reference), property_, given.get("unit"), here.reference)
+            one = number_of(metal, property_, given.get("unit"), here.reference)
         except InvalidInput as error:
             raise InvalidInput(*(issue.under("/unit") for issue in error.issues)) from None
         if media == TEXT:
             return reference_response(marked(one.value, decimal_mark()).encode(), TEXT, here.settings)
+        if media == CSV:
+            return reference_response(csv_bytes(NumberView, [one], mark=decimal_mark()), CSV, here.settings)
         return _document(here.writers.record(NumberView)(one), here)
 
     return view

@@ -72,8 +72,14 @@ class Describer:
             "pattern": f"^{PREFIX}{ID_FORM}$",
             "description": "An alloy of the shop's own (`/v1/shop/alloys`); needs a key.",
         }
+        self.components["AlloyName"] = {
+            "type": "string",
+            "enum": self._reference.names.listed,
+            "description": "A name or alias of a catalogue alloy; case, spaces and hyphens make no difference, nor "
+            "does 14k for 14 ct, nor the metal's name behind it: 14K yellow gold.",
+        }
         self.components["MetalName"] = {
-            "oneOf": [{"$ref": f"#/components/schemas/{name}"} for name in ("MetalId", "ShopAlloyId")],
+            "oneOf": [{"$ref": f"#/components/schemas/{name}"} for name in ("MetalId", "AlloyName", "ShopAlloyId")],
             "description": "A metal by its name.",
         }
         self.components["Metal"] = {
@@ -142,7 +148,11 @@ class Describer:
     def _(self, kind: declared.Number, output: bool = False) -> Schema:
         if output:
             return {"type": "number"}
-        return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING]}
+        text = DECIMAL_STRING
+        if kind.units:
+            units = "|".join(kind.units)
+            text = {"type": "string", "pattern": rf"^[0-9]{{1,12}}(\.[0-9]{{1,12}})? ?({units})?$"}
+        return {"oneOf": [{"type": "number", **_bounds(kind)}, text]}
 
     @kind.register
     def _(self, kind: declared.BookEntry, output: bool = False) -> Schema:
@@ -198,7 +208,10 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.CatalogueWord, output: bool = False) -> Schema:
-        return {"type": "string", "enum": list(self._reference.catalogue_words(kind.of))}
+        words = list(self._reference.catalogue_words(kind.of))
+        if kind.of == "base":
+            words += [self._reference.elements[symbol].name for symbol in words]
+        return {"type": "string", "enum": words}
 
     @kind.register
     def _(self, kind: declared.UnitName, output: bool = False) -> Schema:
@@ -235,7 +248,8 @@ class Describer:
 
     @kind.register(declared.ElementList)
     def _(self, kind: declared.ElementList, output: bool = False) -> Schema:
-        one = "(" + "|".join(self._reference.elements) + ")"
+        known = (*self._reference.elements, *(element.name for element in self._reference.elements.values()))
+        one = "(" + "|".join(map(_literal, known)) + ")"
         return {"type": "string", "pattern": f"^{one}(,{one})*$"}
 
     @kind.register

@@ -106,9 +106,18 @@ class NumberField(DeclaredField):
     kind: Number
 
     def read(self, value: Any) -> Decimal:
+        if isinstance(value, str):
+            value = self._bare(value)
         number = parse_decimal(value)
         check_bounds(number, self.kind)
         return number
+
+    def _bare(self, value: str) -> str:
+        """The number without the unit that may be written behind it, in any case."""
+        for unit in self.kind.units:
+            if value.strip().casefold().endswith(unit):
+                return value.strip()[: -len(unit)].rstrip()
+        return value
 
 
 class QuantityField(DeclaredField):
@@ -264,11 +273,13 @@ class ChoiceField(DeclaredField):
     """One of a few words."""
 
     kind: Choice
+    other_words: tuple[str, ...] = ()
+    """Other ways to say them, which a misspelt one may be near to."""
 
     def read(self, value: Any) -> str:
         if isinstance(value, str) and value in self.kind.options:
             return value
-        near = nearest(value, self.kind.options) if isinstance(value, str) else ()
+        near = nearest(value, (*self.other_words, *self.kind.options)) if isinstance(value, str) else ()
         allowed = ", ".join(self.kind.options)
         raise refuse(
             "not-an-option",
@@ -278,10 +289,20 @@ class ChoiceField(DeclaredField):
 
 
 class CatalogueWordField(ChoiceField):
-    """A family, colour or base that alloys of the catalogue have."""
+    """A family, colour or base that alloys of the catalogue have, in any case; a base also by the metal's name."""
 
     def __init__(self, kind: CatalogueWord, reference: Reference, **kwargs: Any) -> None:
         super().__init__(Choice(reference.catalogue_words(kind.of)), reference, **kwargs)
+        self._spelt = {word.casefold(): word for word in self.kind.options}
+        self._is_base = kind.of == "base"
+        if self._is_base:
+            self.other_words = tuple(reference.elements[symbol].name for symbol in self.kind.options)
+
+    def read(self, value: Any) -> str:
+        if isinstance(value, str):
+            symbol = self.reference.names.symbol(value) if self._is_base else None
+            value = symbol or self._spelt.get(value.strip().casefold(), value)
+        return super().read(value)
 
 
 class FlagField(DeclaredField):
@@ -307,12 +328,17 @@ class UnitField(DeclaredField):
 
 
 class ElementListField(DeclaredField):
-    """Element symbols, by commas or as a list."""
+    """Elements by symbol or name, in any case, parted by commas; inside, symbols."""
 
     kind: ElementList
 
     def read(self, value: Any) -> tuple[str, ...]:
-        return split_words(value, tuple(self.reference.elements), "unknown-element")
+        # A misspelt word may be near to a name, which is then offered; a name itself has become its symbol.
+        names = (element.name for element in self.reference.elements.values())
+        return split_words(value, (*self.reference.elements, *names), "unknown-element", self._symbol)
+
+    def _symbol(self, word: str) -> str:
+        return self.reference.names.symbol(word) or word
 
 
 class WordListField(DeclaredField):
@@ -324,11 +350,11 @@ class WordListField(DeclaredField):
         return split_words(value, self.kind.options, "unknown-field")
 
 
-def split_words(value: Any, known: tuple[str, ...], code: str) -> tuple[str, ...]:
-    """Words of a known vocabulary from a comma-separated string."""
+def split_words(value: Any, known: tuple[str, ...], code: str, spelt: Callable[[str], str] = str) -> tuple[str, ...]:
+    """Words of a known vocabulary from a comma-separated string, each first as `spelt` has it."""
     if not isinstance(value, str):
         raise refuse("not-a-string", "Words separated by commas.")
-    words = tuple(dict.fromkeys(word.strip() for word in value.split(",")))
+    words = tuple(dict.fromkeys(spelt(word.strip()) for word in value.split(",")))
     for word in words:
         if word not in known:
             near = nearest(word, known)

@@ -115,7 +115,8 @@ class Loaders:
         schema: Schema = made()
         return schema
 
-    def _own_metal(self, name: str) -> Metal:
+    def own_metal(self, name: str) -> Metal:
+        """The metal of the caller's own of that name, `InvalidInput` if there is none."""
         if self._own_metals is None:
             raise InvalidInput.of("unknown-metal", "Alloys of a shop's own are not known here.")
         return self._own_metals.metal(name, self._reference, self)
@@ -133,7 +134,7 @@ class Loaders:
 
     @_make.register
     def _(self, kind: declared.MetalName, options: dict[str, Any]) -> fields.Field[Any]:
-        return kinds.MetalField(kind, self._reference, self.schema(MetalSpec), self._own_metal, **options)
+        return kinds.MetalField(kind, self._reference, self.schema(MetalSpec), self.own_metal, **options)
 
     @_make.register
     def _(self, kind: declared.Record, options: dict[str, Any]) -> fields.Field[Any]:

@@ -137,3 +137,15 @@ def change_density(file: Path, alloy: str, old: str, new: str) -> None:
             (f'"value": "{old}"', f'"value": "{new}"', alloy),
         )
         assert found.rowcount == 1
+
+
+def test_without_a_body_it_is_asked_again_by_todays_data(shop: Any, problem_of: Problem) -> None:
+    id_ = shop.ask("POST", "/v1/order?record=true", json=ORDER).json()["record"]
+    path = f"{RECORDS}/{id_}/recompute"
+    plain = shop.ask("POST", path, "read")
+    assert plain.status_code == 200
+    assert plain.json() == shop.ask("POST", path, "read", json={"dataset": "today"}).json()
+    problem_of(shop.ask("POST", path, "read", data="dataset=own"), 415)
+    assert problem_of(shop.ask("GET", path, "read"), 405)
+    described = shop.ask("GET", "/openapi.json", None).json()["paths"]["/v1/shop/records/{name}/recompute"]
+    assert described["post"]["requestBody"]["required"] is False

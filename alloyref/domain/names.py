@@ -1,0 +1,101 @@
+"""Names as people write them: which spellings are one and the same, and which alloy or element they mean."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+
+from alloyref.domain.composition import PRECIOUS
+from alloyref.domain.errors import nearest
+from alloyref.domain.metal import Alloy, Element
+
+KARAT = re.compile(r"(\d+(?:\.\d+)?) ?(?:kt|k|ct|karat|carat)\b")
+PARTING = re.compile(r"[\s_-]+")
+MOST_NAME = 80
+"""Longer than any name; what is longer is not searched for."""
+SAME_WORD = 0.75
+"""How alike a misspelt word and the one that was meant must be; `sliver` and `silver` are."""
+
+
+def name_key(text: str) -> str:
+    """A name without what makes no difference: case, spacing, hyphens, and how karat is written.
+
+    >>> name_key("  14 ct  Yellow"), name_key("14K-yellow"), name_key("Sterling silver")
+    ('14k yellow', '14k yellow', 'sterling silver')
+    """
+    plain = PARTING.sub(" ", text.casefold()).strip()
+    return KARAT.sub(r"\1k", plain)
+
+
+class Names:
+    """Every name of the alloys and elements, put in order once."""
+
+    def __init__(self, alloys: Iterable[Alloy], elements: Mapping[str, Element]) -> None:
+        self._alloys = tuple(sorted(alloys, key=lambda alloy: ("casting" not in alloy.uses, -len(alloy.aliases))))
+        self._words = [(alloy, _words(" ".join(_names_of(alloy)))) for alloy in self._alloys]
+        self._known_words = sorted(set[str]().union(*(words for _, words in self._words)))
+        self._by_key = _ids_by_key(self._alloys, elements)
+        self._symbols = {name_key(element.name): symbol for symbol, element in elements.items()}
+        self._symbols |= {name_key(symbol): symbol for symbol in elements}
+
+    @property
+    def listed(self) -> list[str]:
+        """Each name and alias that means one alloy and is no id, however it is spelt."""
+        return sorted(
+            {
+                name
+                for alloy in self._alloys
+                for name in (alloy.metal.name, *alloy.aliases)
+                if self._by_key[name_key(name)] == (alloy.id,) and name_key(alloy.id) != name_key(name)
+            }
+        )
+
+    def alloys(self, name: str) -> tuple[str, ...]:
+        """The ids of the alloys that an id, name or alias means: one, none, or several."""
+        return self._by_key.get(name_key(name), ()) if len(name) <= MOST_NAME else ()
+
+    def symbol(self, name: str) -> str | None:
+        """The symbol of the element that a symbol or name means, in any case."""
+        return self._symbols.get(name_key(name)) if len(name) <= MOST_NAME else None
+
+    def near(self, name: str, most: int) -> tuple[str, ...]:
+        """Ids of alloys that the words of `name` stand in, misspelt ones too; else those that look like it.
+
+        Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
+        of these the ones that the trade has most names for.
+        """
+        words = {self._spelt(word) for word in _words(name[:MOST_NAME])}
+        holding = [alloy for alloy, known in self._words if words and words <= known]
+        if holding:
+            bases = {self._symbols[word] for word in words if word in self._symbols}
+            holding.sort(key=lambda alloy: bool(bases) and alloy.base not in bases)
+            return tuple(alloy.id for alloy in holding[:most])
+        names = {one: alloy.id for alloy in self._alloys for one in (*alloy.aliases, alloy.metal.name, alloy.id)}
+        return tuple(dict.fromkeys(names[one] for one in nearest(name, names)))
+
+    def _spelt(self, word: str) -> str:
+        """A word as it is spelt here; one with digits says what it says."""
+        if word in self._known_words or not word.isalpha():
+            return word
+        near = get_close_matches(word, self._known_words, n=1, cutoff=SAME_WORD)
+        return near[0] if near else word
+
+
+def _ids_by_key(alloys: Iterable[Alloy], elements: Mapping[str, Element]) -> dict[str, tuple[str, ...]]:
+    """The ids that each key stands for; a precious alloy also goes by its names with the metal's behind."""
+    found: dict[str, dict[str, None]] = {}
+    for alloy in alloys:
+        metal = f" {elements[alloy.base].name}" if alloy.base in PRECIOUS else ""
+        for name in (alloy.id, alloy.metal.name, *alloy.aliases):
+            for key in (name_key(name), name_key(name + metal)):
+                found.setdefault(key, {})[alloy.id] = None
+    return {key: tuple(ids) for key, ids in found.items()}
+
+
+def _words(text: str) -> set[str]:
+    return set(name_key(text).split())
+
+
+def _names_of(alloy: Alloy) -> tuple[str, ...]:
+    return (alloy.id, alloy.metal.name, *alloy.aliases, alloy.colour, alloy.family)

@@ -1,0 +1,86 @@
+"""Names as people write them: which alloy they mean, and which are offered where they mean none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from alloyref.domain.errors import InvalidInput
+from alloyref.domain.names import Names
+from alloyref.domain.reference import Reference
+
+
+def test_each_id_name_and_alias_means_its_own_alloy(reference: Reference) -> None:
+    for alloy in reference.alloys.values():
+        for name in (alloy.id, alloy.metal.name, *alloy.aliases):
+            for spelt in (name, name.upper(), f"  {name} ".replace(" ", "  "), name.replace("-", " ")):
+                assert reference.metal(spelt) is alloy.metal, spelt
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("14k yellow gold", "gold-585-yellow"),
+        ("14 Karat Yellow", "gold-585-yellow"),
+        ("14KT-yellow", "gold-585-yellow"),
+        ("STERLING", "sterling-silver"),
+        ("sterling silver", "sterling-silver"),
+        ("3n", "gold-750-yellow"),
+        ("au", "Au"),
+    ],
+)
+def test_a_name_is_taken_however_it_is_spelt(reference: Reference, said: str, meant: str) -> None:
+    assert reference.metal(said).id == meant
+
+
+@pytest.mark.parametrize(
+    ("said", "first"),
+    [
+        ("silver", "sterling-silver"),
+        ("gold", "fine-gold"),
+        ("14k", "gold-585-yellow"),
+        ("yelow gold 18k", "gold-750-yellow"),
+        ("sterling sliver", "sterling-silver"),
+        ("9ct", "gold-375-yellow"),
+        ("gold-585-yelow", "gold-585-yellow"),
+    ],
+)
+def test_a_name_that_could_be_many_is_refused_with_the_likeliest_first(
+    reference: Reference, said: str, first: str
+) -> None:
+    with pytest.raises(InvalidInput) as caught:
+        reference.metal(said)
+    (issue,) = caught.value.issues
+    assert issue.code == "unknown-metal"
+    assert issue.suggestions[0] == first
+
+
+@pytest.mark.parametrize("metal", ["Silver", "Gold", "Platinum", "Palladium"])
+def test_the_name_of_a_metal_brings_its_own_alloys(reference: Reference, metal: str) -> None:
+    symbol = reference.names.symbol(metal)
+    assert {reference.alloys[id_].base for id_ in reference.near_alloys(metal)} == {symbol}
+
+
+def test_a_name_of_several_alloys_is_refused_with_all_of_them(reference: Reference) -> None:
+    two = ("gold-585-yellow", "gold-750-yellow")
+    alloys = {id_: replace(reference.alloys[id_], aliases=("house yellow",)) for id_ in two}
+    with pytest.raises(InvalidInput) as caught:
+        replace(reference, alloys=alloys).metal("House Yellow")
+    (issue,) = caught.value.issues
+    assert (issue.code, set(issue.suggestions)) == ("ambiguous-metal", set(two))
+
+
+def test_the_listed_names_each_mean_one_alloy_and_are_no_ids(reference: Reference) -> None:
+    listed = reference.names.listed
+    assert {"14k yellow", "14 ct yellow"} <= set(listed)
+    assert not set(listed) & set(reference.alloys)
+    for name in listed:
+        assert reference.metal(name).id in reference.alloys
+
+
+def test_nothing_long_or_strange_is_found(reference: Reference) -> None:
+    names = Names(reference.alloys.values(), reference.elements)
+    for said in ("", " ", "-", "k", "x" * 10_000, "14k " * 5_000, "\x00", "ſterling"):
+        assert names.symbol(said) is None
+        assert len(names.near(said, 4)) <= 4
