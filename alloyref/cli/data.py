@@ -13,6 +13,7 @@ from alloyref.settings import Settings
 from alloyref.shop.database import open_database
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.own_metals import OwnMetals
+from alloyref.web.schemas.own_prices import OwnPrices
 from alloyref.web.schemas.write import Writers
 
 
@@ -39,5 +40,6 @@ def bench() -> Bench:
     settings = settings_or_end()
     store = open_store(data_folder(), settings.data_dir)
     reference, _ = store.load()
-    own_metals = OwnMetals(open_database(settings.database))
-    return Bench(reference, store, Loaders(reference, own_metals), Writers(reference.units))
+    database = open_database(settings.database)
+    loaders = Loaders(reference, OwnMetals(database), OwnPrices(database))
+    return Bench(reference, store, loaders, Writers(reference.units))

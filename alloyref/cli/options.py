@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import click
 
 from alloyref.cli.complete import completion_of
 from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName
+from alloyref.domain.shop.stored_prices import STORED
 from alloyref.web.schemas.options import Path, flat, option_name
 
 
@@ -49,11 +50,22 @@ def gather(type_: type, given: Mapping[str, Any], base: dict[str, Any]) -> dict[
         if value is None or value == ():
             continue
         if isinstance(one.kind, ListOf):
-            value = [_json(text, option_name(path)) for text in value]
+            value = _list(one.kind, value, option_name(path))
         elif isinstance(one.kind, (MetalName, CompositionOf)) and value.lstrip().startswith("{"):
             value = _json(value, option_name(path))
         _put(base, path, value)
     return base
+
+
+def _list(kind: ListOf, given: Sequence[str], option: str) -> Any:
+    """The entries, each in JSON; or the wish for stored quotes, as a word or an object; or what holds the list."""
+    if kind.stored and tuple(given) == (STORED,):
+        return STORED
+    entries = [_json(text, option) for text in given]
+    whole = len(entries) == 1 and isinstance(entries[0], dict)
+    if whole and ((kind.stored and "from" in entries[0]) or any(name in entries[0] for name in kind.within)):
+        return entries[0]
+    return entries
 
 
 def example_of(type_: type, example: Mapping[str, Any]) -> str:

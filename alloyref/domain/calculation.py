@@ -188,10 +188,16 @@ class Record(Kind):
 
 @dataclass(frozen=True, slots=True)
 class ListOf(Kind):
-    """A list of nested objects."""
+    """A list of nested objects.
+
+    Where `within` names fields, an object that holds the list under them, one inside the other, is taken as well;
+    outer ones may be missing. With `stored` the caller's stored quotes may be asked for in its place.
+    """
 
     record: Record
     most: int = 100
+    within: tuple[str, ...] = ()
+    stored: bool = False
 
 
 # Kinds that only results use.

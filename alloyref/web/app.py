@@ -13,7 +13,7 @@ from alloyref.settings import Settings
 from alloyref.shop.database import open_database
 from alloyref.web import access, limits, observe, problems
 from alloyref.web.metrics import Metrics
-from alloyref.web.own_metals import RequestMetals
+from alloyref.web.own_metals import RequestMetals, RequestPrices
 from alloyref.web.pages import routes as pages
 from alloyref.web.pages import show
 from alloyref.web.routes import calculations, operations, pictures, records, reference, shop
@@ -28,7 +28,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     store = open_store(data_folder(), settings.data_dir)
     data, changes = store.load()
     database = open_database(settings.database)
-    loaders = Loaders(data, RequestMetals(database))
+    loaders = Loaders(data, RequestMetals(database), RequestPrices(database))
     metrics = Metrics() if settings.metrics else None
     here = Service(settings, data, changes, store, database, loaders, Writers(data.units), metrics)
     app = Flask("alloyref", static_folder=None)

@@ -1,6 +1,9 @@
-"""The shop's own alloys, for the holder of a key, wherever a request names one."""
+"""The shop's own alloys and quotes, for the holder of a key, wherever a request names one."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from flask import g, has_request_context
 
@@ -8,6 +11,7 @@ from alloyref.domain.errors import InvalidInput
 from alloyref.shop.keys import READ
 from alloyref.web.access import key_with
 from alloyref.web.schemas.own_metals import OwnMetals
+from alloyref.web.schemas.own_prices import OwnPrices
 
 
 class RequestMetals(OwnMetals):
@@ -30,3 +34,12 @@ def noted_alloys() -> dict[str, str]:
     if found is None:
         found = g.alloyref_alloys = {}
     return found
+
+
+class RequestPrices(OwnPrices):
+    """The stored quotes, for the holder of a key."""
+
+    def latest(self, on: str) -> Sequence[Mapping[str, Any]]:
+        """Of each metal and currency the latest quote made by that day, as it was written."""
+        key_with(READ)
+        return super().latest(on)

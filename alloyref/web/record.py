@@ -59,7 +59,9 @@ def recorded(calculation: Calculation, data: Any, media: str, here: Service) -> 
     key = key_with(WRITE)
 
     def prepare() -> Make:
-        found = asked(calculation, data, here.loaders, here.reference)
+        # The figures of stored quotes are kept, so that the record does not change with the quotes.
+        whole = here.loaders.resolved(calculation.inputs, data)
+        found = asked(calculation, whole, here.loaders, here.reference)
         document = answer_json(found, here.writers)
         id_ = records.new_id()
         if media == TEXT:
@@ -70,7 +72,7 @@ def recorded(calculation: Calculation, data: Any, media: str, here: Service) -> 
         def make(connection: Connection) -> Stored:
             dataset = found.dataset
             line = RecordLine(id_, calculation.name, now(), key.id, dataset.version, dataset.hash, __version__)
-            request, alloys = json.dumps(data, default=str), json.dumps(noted_alloys())
+            request, alloys = json.dumps(whole, default=str), json.dumps(noted_alloys())
             records.keep(connection, line, request, alloys, orjson.dumps(document).decode())
             headers = {"Content-Type": CONTENT_TYPES[media], "Vary": "Accept", "Location": f"{RECORDS}/{id_}"}
             return Stored(200, headers, body)

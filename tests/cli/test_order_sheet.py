@@ -126,3 +126,15 @@ def test_a_sheet_is_printed_for_any_metal(run: Run, metal: str) -> None:
 def test_lines_fit_a_page(text: str) -> None:
     tables = text[: text.index("CASTING SLIP")]
     assert max(map(len, tables.splitlines())) <= 120
+
+
+def test_stored_quotes_are_taken_when_asked_for(run: Callable[..., Result]) -> None:
+    asked = ("order", "--final-metal", "14k yellow", "--volume", "1 cm3")
+    assert run("db", "upgrade").exit_code == 0
+    for prices in ("stored", '{"from": "shop", "on": "2026-11-25"}'):
+        refused = run(*asked, "--prices", prices)
+        assert refused.exit_code == 2
+        assert "--prices: No quote is stored for Au, Ag" in refused.stderr
+    listed = run(*asked, "--prices", '{"metal": "Au", "price": "104.50", "currency": "EUR"}')
+    assert listed.exit_code == 0
+    assert "EUR" in listed.stdout

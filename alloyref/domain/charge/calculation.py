@@ -8,6 +8,7 @@ from alloyref.domain.calculation import Assumption, Calculation, Outcome
 from alloyref.domain.charge.answer import impossible, possible
 from alloyref.domain.charge.inputs import ChargeInputs
 from alloyref.domain.charge.problem import Understood, understood
+from alloyref.domain.charge.quotes import quoted
 from alloyref.domain.charge.results import ChargeResult
 from alloyref.domain.charge.rounding import weighed
 from alloyref.domain.charge.solve import FIRM_WEIGHT, WINDOW_WEIGHT, least_cost
@@ -31,6 +32,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     arithmetic. Raises `InvalidInput` for a contradiction in the question. A mark is planned at its full fineness.
     Reference: blending as a linear programme; solved by HiGHS through SciPy.
     """
+    inputs = quoted(inputs, reference)
     read = understood(inputs, reference)
     assumed = _assumptions(inputs, read)
     best = least_cost(read.problem)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import ClassVar
 
 from alloyref.domain.calculation import (
     CatalogueWord,
@@ -24,6 +25,7 @@ from alloyref.domain.calculation import (
 from alloyref.domain.fineness import NAMES, Fineness
 from alloyref.domain.mark_name import Mark
 from alloyref.domain.metal import Metal
+from alloyref.domain.order.inputs import Price
 from alloyref.domain.units import Dimension
 
 MASS = Quantity(Dimension.MASS)
@@ -116,6 +118,8 @@ class ChargeTarget:
 class ChargeInputs:
     """A charge to be made up at least cost."""
 
+    PRICED: ClassVar[tuple[str, ...]] = ("lots", "shelf")
+
     target: ChargeTarget = item(Record(ChargeTarget), "What it shall weigh and be.")
     lots: tuple[ChargeLot, ...] = item(ListOf(Record(ChargeLot), most=MOST_LOTS), "Lots in the shop.", default=())
     shelf: tuple[ShelfMetal, ...] = item(
@@ -131,4 +135,9 @@ class ChargeInputs:
     )
     currency: str | None = item(
         Text(pattern="^[A-Z]{3}$"), "Currency of all prices, as an ISO 4217 code.", default=None, example="EUR"
+    )
+    prices: tuple[Price, ...] = item(
+        ListOf(Record(Price), stored=True),
+        "Quotes for what has no price of its own: a quote for that very metal, else those for its elements.",
+        default=(),
     )

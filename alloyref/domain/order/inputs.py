@@ -232,6 +232,7 @@ class OrderInputs:
     """A casting order: what was proved, what is wanted, and on what terms."""
 
     ONE_OF: ClassVar[tuple[str, ...]] = WAYS_IN
+    PRICED: ClassVar[tuple[str, ...]] = ("final_metal", "on_hand")
 
     final_metal: Metal = item(MetalName(), "The metal of the final casting.", example="gold-585-yellow")
     name: str = item(Text(), "What the piece is.", default="piece", example="reed-pattern band")
@@ -252,5 +253,5 @@ class OrderInputs:
     allowances: Allowances = item(Record(Allowances), "Sprue, button, losses and safety.", default=Allowances())
     on_hand: tuple[OnHand, ...] = item(ListOf(Record(OnHand)), "Metal in the shop that may be used.", default=())
     purchase: Purchase = item(Record(Purchase), "How the rest is bought.", default=Purchase())
-    prices: tuple[Price, ...] = item(ListOf(Record(Price)), "Prices quoted to you.", default=())
+    prices: tuple[Price, ...] = item(ListOf(Record(Price), stored=True), "Prices quoted to you.", default=())
     casting: Casting = item(Record(Casting), "How it will be cast.", default=Casting())

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import ClassVar
 
 from alloyref.domain.calculation import (
     AssayOf,
@@ -148,15 +149,19 @@ class Offer:
 class RecoveryInputs:
     """Lots, the terms they are offered under, and prices."""
 
+    PRICED: ClassVar[tuple[str, ...]] = ("lots", "order_returns")
+
     lots: tuple[ScrapLot, ...] = item(ListOf(Record(ScrapLot), most=MOST_LOTS), "The lots.", default=())
     order_returns: tuple[ScrapLot, ...] = item(
-        ListOf(Record(ScrapLot), most=MOST_LOTS),
-        "More lots: `result.returns.items` of an order's answer.",
+        ListOf(Record(ScrapLot), most=MOST_LOTS, within=("result", "returns", "items")),
+        "More lots: an order's answer, its `result.returns`, or the `items` of that.",
         default=(),
     )
     terms: tuple[Offer, ...] = item(ListOf(Record(Offer), most=MOST_OFFERS), "The offers.", default=())
     prices: tuple[Price, ...] = item(
-        ListOf(Record(Price)), "Prices of the fine metals quoted to you; none is ever invented.", default=()
+        ListOf(Record(Price), stored=True),
+        "Prices of the fine metals quoted to you; none is ever invented.",
+        default=(),
     )
     holding: Decimal | None = item(
         WHOLE_SHARE,

@@ -14,6 +14,7 @@ from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.numbers import plain
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import ID_FORM, PREFIX
+from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.write import DISPLAY_DECIMALS
 
@@ -346,7 +347,21 @@ class Describer:
     @kind.register
     def _(self, kind: declared.ListOf, output: bool = False) -> Schema:
         schema: Schema = {"type": "array", "items": self.kind(kind.record, output)}
-        return schema if output else {**schema, "maxItems": kind.most}
+        if output:
+            return schema
+        ways: list[Schema] = [{**schema, "maxItems": kind.most}]
+        if kind.within:
+            ways.append(self._holding(kind.within, ways[0]))
+        if kind.stored:
+            ways += [{"const": STORED}, self.record(StoredPrices)]
+        return ways[0] if len(ways) == 1 else {"oneOf": ways}
+
+    def _holding(self, within: tuple[str, ...], listed: Schema) -> Schema:
+        """An object that holds the list under the first of these names, or under the next, and so on."""
+        name, *rest = within
+        inner = {"oneOf": [listed, self._holding(tuple(rest), listed)]} if rest else listed
+        whole: Schema = {"type": "object", "required": [name], "properties": {name: inner}}
+        return {"oneOf": [whole, self._holding(tuple(rest), listed)]} if rest else whole
 
     @kind.register
     def _(self, kind: declared.MapOf, output: bool = False) -> Schema:

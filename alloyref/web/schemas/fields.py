@@ -16,6 +16,7 @@ from alloyref.domain.calculation import (
     Choice,
     ElementList,
     FinenessOf,
+    ListOf,
     MarkName,
     MaterialName,
     Number,
@@ -502,11 +503,28 @@ class RecordListField(fields.List[Any]):
         "invalid": Issue("not-a-list", "A list is needed here."),  # type: ignore[dict-item]
     }
 
-    def __init__(self, record: RecordField, most: int, **kwargs: Any) -> None:
+    def __init__(self, record: RecordField, kind: ListOf, **kwargs: Any) -> None:
         super().__init__(record, **kwargs)
-        self._most = most
+        self._most, self._within = kind.most, kind.within
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        way = []
+        for name in self._within:
+            if isinstance(value, Mapping) and name in value:
+                value = value[name]
+                way.append(name)
+        try:
+            return self._listed(value, attr, data, **kwargs)
+        except ValidationError as error:
+            inner: Any = error.messages
+            for name in reversed(way):
+                inner = {name: inner}
+            raise ValidationError(inner) from None
+
+    def _listed(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if isinstance(value, Mapping) and self._within:
+            whole = ", ".join(f"{'.'.join(self._within[start:])}" for start in range(len(self._within)))
+            raise refuse("not-a-list", f"A list is needed here, or an object that holds it as {whole}.")
         if isinstance(value, (list, tuple)) and len(value) > self._most:
             raise refuse("too-many", f"At most {self._most} entries.")
         return tuple(super()._deserialize(value, attr, data, **kwargs))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
 from functools import singledispatchmethod
 from itertools import islice
 from typing import Any, Protocol
@@ -14,7 +15,9 @@ from alloyref.domain.calculation import Item, Kind, items
 from alloyref.domain.errors import InvalidInput, Issue, pointer_token, refused
 from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec
+from alloyref.domain.order.inputs import Price
 from alloyref.domain.reference import Reference
+from alloyref.domain.shop.stored_prices import PRICES, STORED, StoredPrices, chosen, concerning, written
 from alloyref.web.schemas import fields as kinds
 from alloyref.web.schemas.fields import MISSING, NOT_AN_OBJECT, unknown_field
 
@@ -78,12 +81,25 @@ class OwnMetals(Protocol):
         """The metal of that name, `InvalidInput` if there is none."""
 
 
-class Loaders:
-    """The loaders of all declared inputs over one set of reference data, and metals of the caller's own if any."""
+class OwnPrices(Protocol):
+    """Whoever knows the quotes that the caller has stored."""
 
-    def __init__(self, reference: Reference, own_metals: OwnMetals | None = None) -> None:
+    def latest(self, on: str) -> Sequence[Mapping[str, Any]]:
+        """Of each metal and currency the latest quote made by that day, as it was written."""
+
+
+class Loaders:
+    """The loaders of all declared inputs over one set of reference data.
+
+    They look up metals of the caller's own, and quotes that the caller has stored, with whoever knows them.
+    """
+
+    def __init__(
+        self, reference: Reference, own_metals: OwnMetals | None = None, own_prices: OwnPrices | None = None
+    ) -> None:
         self._reference = reference
         self._own_metals = own_metals
+        self._own_prices = own_prices
         self._schemas: dict[type, Schema] = {}
 
     def load(self, type_: type, data: object) -> Any:
@@ -91,10 +107,34 @@ class Loaders:
 
         Sound input that the reference has no answer to is `NotAvailable`.
         """
+        data = self.resolved(type_, data)
         try:
             return self.schema(type_).load(data)  # type: ignore[arg-type]  # marshmallow checks the type itself
         except ValidationError as error:
             raise refused(tuple(islice(_issues(error.messages, ""), MOST_ISSUES))) from None
+
+    def resolved(self, type_: type, data: object) -> object:
+        """The same input with the figures of stored quotes in the place of the wish for them.
+
+        `InvalidInput` if there are none to be had, or none for a precious metal that has to be priced.
+        """
+        asked = data.get(PRICES) if isinstance(data, dict) and hasattr(type_, "PRICED") else None
+        if not isinstance(asked, dict) and asked != STORED:
+            return data
+        bare = {name: value for name, value in data.items() if name != PRICES}  # type: ignore[attr-defined]
+        return {**bare, PRICES: self._stored(type_, bare, {} if asked == STORED else asked)}
+
+    def _stored(self, type_: type, bare: dict[str, Any], asked: dict[str, Any]) -> list[dict[str, Any]]:
+        if self._own_prices is None:
+            raise InvalidInput.of("not-a-list", "No quotes are stored here; give the prices.", f"/{PRICES}")
+        inputs = self.load(type_, bare)
+        try:
+            wanted: StoredPrices = self.load(StoredPrices, asked)
+            kept = self._own_prices.latest(wanted.on or datetime.now(UTC).date().isoformat())
+            quotes = [self.load(Price, one) for one in concerning(inputs, kept, self._reference)]
+            return [written(one) for one in chosen(wanted, quotes, inputs, self._reference)]
+        except InvalidInput as error:
+            raise InvalidInput(*(issue.under(f"/{PRICES}") for issue in error.issues)) from None
 
     def schema(self, type_: type) -> Schema:
         """The schema of a declared dataclass, built at first use."""
@@ -143,7 +183,7 @@ class Loaders:
     @_make.register
     def _(self, kind: declared.ListOf, options: dict[str, Any]) -> fields.Field[Any]:
         record = kinds.RecordField(self.schema(kind.record.type), kind.record.shorthand)
-        return kinds.RecordListField(record, kind.most, **options)
+        return kinds.RecordListField(record, kind, **options)
 
 
 _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
