@@ -64,15 +64,16 @@ class Client(Calculations):
         return self.calculate(name, {one.removesuffix("_"): value for one, value in inputs.items()}, record=record)
 
     def bulk(
-        self, name: str, source: BinaryIO, target: BinaryIO, *, media: str = CSV, keep: str = ""
+        self, name: str, source: BinaryIO, target: BinaryIO, *, media: str = CSV, **parameters: str
     ) -> dict[str, int]:
         """Send a file of rows, write the answered rows, and say how many there were and how many had no answer.
 
-        `media` is `text/csv` or `application/x-ndjson`; `keep` names columns of your own, by commas. The summary
-        that ends the answer is checked and not written. Raises `ServiceProblem` if the whole is refused, and
-        `BrokenAnswer` if the answer was cut off or changed on its way; `target` is then not to be used.
+        `media` is `text/csv` or `application/x-ndjson`. Of the parameters, `keep` names columns of your own, by
+        commas, and `decimal=","` is for csv with decimal commas and semicolons. The summary that ends the answer is
+        checked and not written. Raises `ServiceProblem` if the whole is refused, and `BrokenAnswer` if the answer
+        was cut off or changed on its way; `target` is then not to be used.
         """
-        asked = {"summary": "true", **({"keep": keep} if keep else {})}
+        asked = {**parameters, "summary": "true"}
         check = SummaryCheck(target)
         with self._to.stream(f"/v1/bulk/{segment(name)}", asked, source, media) as parts:
             try:

@@ -9,7 +9,7 @@ from typing import BinaryIO
 MOST_SUMMARY = 10_000
 """Bytes that are held back, in case the summary is among them."""
 _SUMMARY = re.compile(
-    rb"(?:,*summary: rows=(\d+) errors=(\d+) sha256=([0-9a-f]{64})\r\n"
+    rb"(?:[,;]*summary: rows=(\d+) errors=(\d+) sha256=([0-9a-f]{64})\r\n"
     rb'|\{"summary":\{"rows":(\d+),"errors":(\d+),"sha256":"([0-9a-f]{64})"\}\}\n)'
 )
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import items
-from alloyref.domain.numbers import STEPS, plain
+from alloyref.domain.numbers import POINT, STEPS, plain
 from alloyref.domain.provenance import Property
 
 PROPERTY_PARTS = ("", "_low", "_high", "_unit", "_status", "_source")
@@ -30,19 +30,24 @@ def columns(type_: type, only: Sequence[str] = ()) -> list[str]:
     return names
 
 
-def marked(value: Decimal, mark: str = ".") -> str:
+def separator(mark: str) -> str:
+    """What parts the cells of csv: semicolons where the decimal mark is a comma."""
+    return "," if mark == POINT else ";"
+
+
+def marked(value: Decimal, mark: str = POINT) -> str:
     """A number with the decimal mark that the reader's tables use.
 
     >>> marked(Decimal("10.360"), ",")
     '10,36'
     """
-    return plain(value) if mark == "." else plain(value).replace(".", mark)
+    return plain(value) if mark == POINT else plain(value).replace(".", mark)
 
 
-def csv_bytes(type_: type, rows: Iterable[Any], only: Sequence[str] = (), mark: str = ".") -> bytes:
+def csv_bytes(type_: type, rows: Iterable[Any], only: Sequence[str] = (), mark: str = POINT) -> bytes:
     """The table as csv in UTF-8 with CRLF; where the decimal mark is a comma, semicolons part the cells."""
     out = io.StringIO()
-    writer = csv.writer(out, delimiter="," if mark == "." else ";")
+    writer = csv.writer(out, delimiter=separator(mark))
     writer.writerow(columns(type_, only))
     fields = [(attribute, one.kind) for attribute, one in items(type_).items() if not only or one.name in only]
     for row in rows:

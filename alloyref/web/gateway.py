@@ -13,12 +13,14 @@ import logging
 import sys
 from collections.abc import Iterable, Mapping
 from functools import lru_cache, partial
+from time import perf_counter
 from typing import Any
 
 from alloyref.settings import Settings
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.flow import Flow, Full
 from alloyref.web.metrics import Metrics
+from alloyref.web.observe import HEADER, Seen, request_id, route_of
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 
@@ -41,6 +43,14 @@ class HeadersTooLarge(Exception):
     """The headers of a request are larger than any sensible ones."""
 
 
+class Refused(Exception):
+    """A request that the application never gets, and why."""
+
+    def __init__(self, type_: str, detail: str, *headers: tuple[str, str]) -> None:
+        super().__init__(detail)
+        self.type, self.detail, self.headers = type_, detail, headers
+
+
 class Gateway:
     """An RSGI application over a WSGI application."""
 
@@ -57,6 +67,7 @@ class Gateway:
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
         """Answer one request."""
+        begun = perf_counter()
         if scope.proto != "http":
             protocol.close()
             return
@@ -69,7 +80,7 @@ class Gateway:
         headers = scope.headers
         if scope.http_version == "1.1" and len(headers.get_all("host")) != 1:
             # A proxy before the service and the service itself could each go by another one (RFC 9112, section 3.2).
-            self._refuse(protocol, "malformed", "An HTTP/1.1 request has one Host header.")
+            self._refuse(scope, protocol, Refused("malformed", "An HTTP/1.1 request has one Host header."), begun)
             return
         if scope.method == "GET" and self._keeps:
             # All of Accept, as the application will see it; of less, one client would get another's answer.
@@ -84,32 +95,34 @@ class Gateway:
         if scope.method in NO_BODY:
             protocol.response_bytes(*self._call(scope, b""))
             return
-        await self._answer_body(scope, protocol)
+        await self._answer_body(scope, protocol, begun)
 
     def __rsgi_del__(self, loop: Any) -> None:
         """The worker stops."""
         self._door.close()
 
-    async def _answer_body(self, scope: Any, protocol: Any) -> None:
+    async def _answer_body(self, scope: Any, protocol: Any, begun: float) -> None:
         """Answer a request that brings a body."""
         try:
             if is_bulk(scope):
                 await self._answer_bulk(scope, protocol)
-            elif (length := self._length(scope.headers, protocol, self._settings.max_body)) is not None:
+            else:
+                length = self._length(scope.headers, self._settings.max_body)
                 with self._bodies.room(length):
                     content = await self._body(protocol)
                 if content is not None:
                     protocol.response_bytes(*self._call(scope, content))
         except Full:
-            detail = "Many bodies are on their way; ask again in a second."
-            self._refuse(protocol, "busy", detail, ("retry-after", "1"))
+            busy = Refused("busy", "Many bodies are on their way; ask again in a second.", ("retry-after", "1"))
+            self._refuse(scope, protocol, busy, begun)
+        except Refused as refused:
+            self._refuse(scope, protocol, refused, begun)
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
-        length = self._length(scope.headers, protocol, self._settings.max_bulk_body)
-        if length is not None:
-            # Rows are answered within the request, so that they may name the shop's own alloys.
-            with self._runs.room(1), self._application.request_context(environ(scope, b"")):
-                await self._door.answer(partial(self._call, scope, b""), scope, protocol, length)
+        length = self._length(scope.headers, self._settings.max_bulk_body)
+        # Rows are answered within the request, so that they may name the shop's own alloys.
+        with self._runs.room(1), self._application.request_context(environ(scope, b"")):
+            await self._door.answer(partial(self._call, scope, b""), scope, protocol, length)
 
     def _answer_ready(self, key: tuple[str, str, str], if_none_match: str | None, protocol: Any) -> bool:
         found = self._ready.get(key)
@@ -123,35 +136,39 @@ class Gateway:
             protocol.response_bytes(200, found.headers, found.body)
         return True
 
-    def _length(self, headers: Any, protocol: Any, most: int) -> int | None:
-        """The length of the body, or None after a problem was sent: of unknown length, or too large.
+    @staticmethod
+    def _length(headers: Any, most: int) -> int:
+        """The length of the body; `Refused` where it is unknown, or too large.
 
         A body sent in chunks is refused: the server cannot tell one that was cut off from one that ended.
         """
         declared = headers.get("content-length") or "0"
         if headers.get("transfer-encoding") is not None:
-            self._refuse(protocol, "length-required", "Send the body with a Content-Length, not in chunks.")
-            return None
+            raise Refused("length-required", "Send the body with a Content-Length, not in chunks.")
         if not declared.isdecimal() or int(declared) > most:
-            self._refuse(protocol, "too-large", f"The body may have at most {most} bytes.")
-            return None
+            raise Refused("too-large", f"The body may have at most {most} bytes.")
         return int(declared)
 
     async def _body(self, protocol: Any) -> bytes | None:
-        """The whole body, or None after a problem was sent because it came too slowly."""
+        """The whole body, or None where the client has gone; `Refused` where it comes too slowly."""
+        seconds = self._settings.body_seconds
         try:
-            async with asyncio.timeout(self._settings.body_seconds):
+            async with asyncio.timeout(seconds):
                 return bytes(await protocol())
         except TimeoutError:
-            self._refuse(protocol, "timeout", f"The body did not arrive within {self._settings.body_seconds:g} s.")
-        except RuntimeError as error:  # the client has gone, so there is nobody to answer
+            raise Refused("timeout", f"The body did not arrive within {seconds:g} s.") from None
+        except RuntimeError as error:  # nobody is there to answer
             log.debug("body not received: %s", error)
         return None
 
-    @staticmethod
-    def _refuse(protocol: Any, type_: str, detail: str, *more: tuple[str, str]) -> None:
-        headers = [*PROBLEM_HEADERS, *more, ("connection", "close")]
-        protocol.response_bytes(TYPES[type_].status, headers, problem_bytes(type_, detail))
+    def _refuse(self, scope: Any, protocol: Any, refused: Refused, begun: float) -> None:
+        """Refuse what the application never gets, and note it as the application would."""
+        route = route_of(self._application, scope.method, scope.path)
+        seen = Seen(route, scope.method, scope.path, request_id(scope.headers.get(HEADER.lower())), begun)
+        headers = [*PROBLEM_HEADERS, *refused.headers, (HEADER.lower(), seen.id), ("connection", "close")]
+        status = TYPES[refused.type].status
+        protocol.response_bytes(status, headers, problem_bytes(refused.type, refused.detail))
+        seen.note(status, self._settings, self._metrics)
 
     def _call(self, scope: Any, content: bytes, more: Mapping[str, Any] = NOTHING_MORE) -> tuple[int, Headers, bytes]:
         """Call the WSGI application with a whole request and take its whole answer."""

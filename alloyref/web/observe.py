@@ -1,21 +1,69 @@
-"""Each request seen from outside: its id, one line in the log, and counts for Prometheus."""
+"""Each request seen from outside: its id, one line in the log, and counts for Prometheus.
+
+A request is noted when its status is known: most when the application has answered, a bulk request when its rows
+are through, and one that the gateway refuses by the gateway.
+"""
 
 from __future__ import annotations
 
 import logging
 import re
 import secrets
+from dataclasses import dataclass
+from functools import partial
 from time import perf_counter
 
 from flask import Flask, Response, g, request
+from werkzeug.exceptions import HTTPException
 
 from alloyref.settings import Settings
+from alloyref.web.bulk.door import PASSAGE, Passage
 from alloyref.web.logs import FIELDS
 from alloyref.web.metrics import Metrics
 
 HEADER = "X-Request-Id"
+NO_ROUTE = "none"
 FORM = re.compile(r"[A-Za-z0-9._-]{1,64}")
 log = logging.getLogger("alloyref")
+
+
+def request_id(given: str | None) -> str:
+    """The id of a request: its own, if it cannot break a line of the log, else one made for it.
+
+    >>> request_id("till-7.42"), len(request_id("two words")), len(request_id(None))
+    ('till-7.42', 16, 16)
+    """
+    return given if given is not None and FORM.fullmatch(given) else secrets.token_hex(8)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What is noted of a request: no query, in which a key may stand, and the id of the key, never the key."""
+
+    route: str
+    method: str
+    path: str
+    id: str
+    begun: float
+    key: str | None = None
+
+    def note(self, status: int, settings: Settings, metrics: Metrics | None) -> None:
+        """Count it and log it, as the settings ask."""
+        seconds = perf_counter() - self.begun
+        if metrics is not None:
+            metrics.count(self.route, self.method, status, seconds)
+        if not settings.log_requests:
+            return
+        fields = {
+            "request": self.id,
+            "method": self.method,
+            "path": self.path,
+            "status": status,
+            "ms": round(seconds * 1000, 2),
+            "key": self.key,
+        }
+        words = (self.method, self.path.encode("ascii", "backslashreplace").decode(), status)
+        log.info("%s %s %d %s", *words, self.id, extra={FIELDS: fields})
 
 
 def register(app: Flask, settings: Settings, metrics: Metrics | None) -> None:
@@ -24,19 +72,17 @@ def register(app: Flask, settings: Settings, metrics: Metrics | None) -> None:
     @app.before_request
     def begin() -> None:
         g.alloyref_begun = perf_counter()
-        given = request.headers.get(HEADER, "")
-        # An id from outside goes into the log, so only one that cannot break a line is taken over.
-        g.alloyref_request = given if FORM.fullmatch(given) else secrets.token_hex(8)
+        g.alloyref_request = request_id(request.headers.get(HEADER))
 
     @app.after_request
     def end(response: Response) -> Response:
         response.headers[HEADER] = g.alloyref_request
-        seconds = perf_counter() - g.alloyref_begun
-        if metrics is not None:
-            route = request.url_rule.rule if request.url_rule else "none"
-            metrics.count(route, request.method, response.status_code, seconds)
-        if settings.log_requests:
-            _note(response, seconds)
+        seen = _seen()
+        passage: Passage | None = request.environ.get(PASSAGE)
+        if passage is not None and passage.run is not None:
+            passage.note = partial(seen.note, settings=settings, metrics=metrics)
+        else:
+            seen.note(response.status_code, settings, metrics)
         return response
 
     if metrics is not None:
@@ -46,16 +92,18 @@ def register(app: Flask, settings: Settings, metrics: Metrics | None) -> None:
             return Response(metrics.text(), content_type=metrics.content_type, headers={"Cache-Control": "no-store"})
 
 
-def _note(response: Response, seconds: float) -> None:
-    """One line: the path without its query, in which a key may stand, and the id of the key, never the key."""
+def _seen() -> Seen:
+    route = request.url_rule.rule if request.url_rule else NO_ROUTE
     key = g.get("alloyref_key")
-    fields = {
-        "request": g.alloyref_request,
-        "method": request.method,
-        "path": request.path,
-        "status": response.status_code,
-        "ms": round(seconds * 1000, 2),
-        "key": key.id if key else None,
-    }
-    words = (request.method, request.path.encode("ascii", "backslashreplace").decode(), response.status_code)
-    log.info("%s %s %d %s", *words, g.alloyref_request, extra={FIELDS: fields})
+    return Seen(
+        route, request.method, request.path, g.alloyref_request, g.alloyref_begun, key.id if key is not None else None
+    )
+
+
+def route_of(app: Flask, method: str, path: str) -> str:
+    """The route that a request would take, for one that the application never gets."""
+    try:
+        rule, _ = app.url_map.bind("").match(path, method=method, return_rule=True)
+    except HTTPException:
+        return NO_ROUTE
+    return rule.rule

@@ -55,6 +55,12 @@ def test_a_wrong_whole_ends_with_2(
     assert done.stdout == ""
 
 
+def test_a_table_with_decimal_commas(run: Callable[..., Result]) -> None:
+    done = run((HEAD + GOOD).replace(",", ";").replace(".", ","), "transfer", "--decimal", ",")
+    assert done.exit_code == 0
+    assert done.stdout.splitlines()[1].startswith("4,82 dwt;sterling-silver;gold-750-yellow;11,1831;")
+
+
 def test_json_rows(run: Callable[..., Result]) -> None:
     done = run('{"value": 1, "from": "ozt", "to": "g"}\n', "mass", "--format", "ndjson")
     assert done.exit_code == 0

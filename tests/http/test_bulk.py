@@ -216,6 +216,7 @@ def test_slow_bulk_bodies_hold_nobody_up_and_end_in_408(strict_server: Any) -> N
         for one in slow:
             status, headers, body = answer_on(one)
             assert (status, headers["content-type"]) == (408, "application/problem+json")
+            assert headers["x-request-id"]
             assert json.loads(body)["type"] == "/v1/problems/timeout"
 
 

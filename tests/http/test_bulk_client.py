@@ -32,6 +32,15 @@ def test_a_file_of_rows_becomes_a_file_of_answers(client: Client) -> None:
     assert lines[-2].startswith(b"B,x,Ag,Au,")
 
 
+def test_a_file_with_decimal_commas(client: Client) -> None:
+    source, target = (
+        io.BytesIO(b"mass;from_metal;to_metal\r\n4,82 dwt;sterling-silver;gold-750-yellow\r\n"),
+        io.BytesIO(),
+    )
+    assert client.bulk("transfer", source, target, decimal=",") == {"rows": 1, "errors": 0}
+    assert b"gold-750-yellow;11,1831;" in target.getvalue()
+
+
 def test_json_rows(client: Client) -> None:
     target = io.BytesIO()
     rows = io.BytesIO(b'{"value": 1, "from": "ozt", "to": "g"}\n{}\n')

@@ -97,6 +97,35 @@ def test_log_lines_are_json_and_hold_no_query_and_no_body(start: Start) -> None:
     assert "hidden-word" not in text
 
 
+def test_refusals_of_bodies_are_noted_like_any_other_answer(start: Start) -> None:
+    """By the application, by the bulk way once rows have come, and by the gateway, each once."""
+    head = "mass,unit,from_metal,to_metal\n"
+    asked = [
+        ("bulk/transfer", "text/csv", head + "1,g,Ag,Au\n", 200),
+        ("bulk/transfer", "text/csv", "mas\n", 422),
+        ("bulk/transfer", "text/csv", "", 400),
+        ("bulk/transfer", "text/plain", head, 415),
+        ("bulk/transfer", "text/csv", head * 100, 413),
+        ("bulk/transfer", "text/csv", iter([head.encode()]), 411),
+        ("mass", "application/json", "{}" + " " * 2000, 413),
+        ("nothing", "application/json", "{}" + " " * 2000, 413),
+    ]
+    settings = {"ALLOYREF_LOG_FORMAT": "json", "ALLOYREF_LOG_REQUESTS": "true", "ALLOYREF_METRICS": "true"}
+    with start(**settings, ALLOYREF_MAX_BODY="1000", ALLOYREF_MAX_BULK_BODY="1000") as service:
+        for number, (path, media, body, status) in enumerate(asked):
+            headers = {"Content-Type": media, "X-Request-Id": f"row-{number}"}
+            answer = ask(service, f"/v1/{path}", "POST", data=body, headers=headers)
+            assert (answer.status_code, answer.headers["X-Request-Id"]) == (status, f"row-{number}")
+        counts = ask(service, "/metrics").text
+    lines = [json.loads(line) for line in service.log.read_text(encoding="utf-8").splitlines()]
+    noted = [(line["request"], line["path"], line["status"]) for line in lines if line.get("method") == "POST"]
+    assert noted == [(f"row-{number}", f"/v1/{path}", status) for number, (path, _, _, status) in enumerate(asked)]
+    for status in (200, 422, 400, 415, 413, 411):
+        assert f'{{method="POST",route="/v1/bulk/transfer",status="{status}"}} 1.0' in counts
+    assert '{method="POST",route="/v1/mass",status="413"} 1.0' in counts
+    assert '{method="POST",route="none",status="413"} 1.0' in counts
+
+
 class TestALimit:
     """`ALLOYREF_RATE_LIMIT=5/hour`."""
 

@@ -171,6 +171,7 @@ plain_transfers = st.fixed_dictionaries(
         "note": st.sampled_from(["", "A-1", "=1+1", "-1.5", "+x", "\x0b", "\u2028", "é"]),
     }
 )
+notes_first = plain_transfers.map(lambda row: {"note": row["note"], **row})
 plain_lots = st.fixed_dictionaries(
     {
         "mass": st.builds(
@@ -185,30 +186,73 @@ plain_lots = st.fixed_dictionaries(
 @given(
     rows=st.one_of(
         st.lists(plain_transfers, min_size=1, max_size=40),
+        st.lists(notes_first, min_size=1, max_size=40),
         st.lists(plain_lots, min_size=1, max_size=40),
         st.lists(plain_lots, min_size=1, max_size=3).map(lambda rows: rows * 20),
     )
 )
+@pytest.mark.parametrize("mark", [".", ","])
 def test_columns_at_a_time_give_the_very_bytes_of_rows_at_a_time(
-    rows: list[Row], two_ways: Callable[..., Any]
+    rows: list[Row], mark: str, two_ways: Callable[..., Any]
 ) -> None:
-    lines = [",".join(row.values()) + "\r\n" for row in rows]
-    head = ",".join(rows[0]) + "\r\n"
-    name, keep = ("transfer", "note") if "note" in rows[0] else ("contents", "")
-    by_rows, by_columns = two_ways(name, keep, head.encode(), "".join(lines).encode())
+    parted = "," if mark == "." else ";"
+    main = next(name for name in rows[0] if name != "note")
+    lines = [parted.join({**row, main: row[main].replace(".", mark)}.values()) + "\r\n" for row in rows]
+    head = parted.join(rows[0]) + "\r\n"
+    name = "transfer" if "note" in rows[0] else "contents"
+    asked = {"decimal": mark, **({"keep": "note"} if "note" in rows[0] else {})}
+    by_rows, by_columns = two_ways(name, asked, head.encode(), "".join(lines).encode())
     assert by_columns == by_rows
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    notes=st.lists(st.sampled_from(["A-1", '"two\r\nlines"', '"', '"a,""b""\n', "", "=x"]), min_size=5, max_size=60),
+    part=st.integers(30, 300),
+)
+def test_where_an_arrival_ends_changes_nothing(notes: list[str], part: int, two_ways: Callable[..., Any]) -> None:
+    """Blocks are begun before the one ahead of them is done, which may end within quotes."""
+    rows = [f"{number}.5,g,sterling-silver,{METALS[number % 4]},{note}\r\n" for number, note in enumerate(notes, 1)]
+    head, body = b"mass,unit,from_metal,to_metal,note\r\n", "".join(rows).encode()
+    by_rows, by_columns = two_ways("transfer", {"keep": "note"}, head, body, part)
+    assert by_columns == by_rows == two_ways("transfer", {"keep": "note"}, head, body)[0]
+
+
+@settings(deadline=None)
+@given(rows=st.lists(transfers, min_size=1, max_size=6))
+def test_a_decimal_comma_changes_the_mark_and_nothing_else(rows: list[Row], two_ways: Callable[..., Any]) -> None:
+    def written(mark: str) -> bytes:
+        body = io.StringIO(newline="")
+        table = csv.writer(body, delimiter="," if mark == "." else ";")
+        table.writerow(rows[0])
+        table.writerows([[cell.replace(".", mark) for cell in row.values()] for row in rows])
+        return body.getvalue().encode()
+
+    def read(answer: bytes, mark: str) -> list[list[str]]:
+        return list(csv.reader(io.StringIO(answer.decode(), newline=""), delimiter="," if mark == "." else ";"))
+
+    point, comma = (read(two_ways("transfer", {"decimal": mark}, b"", written(mark))[0], mark) for mark in ".,")
+    names = point[0]
+    numbers_in_it = [at for at, name in enumerate(names) if not name.endswith(("_status", "_source", "error"))]
+    assert [[row[at].replace(".", ",") for at in numbers_in_it] for row in point] == [
+        [row[at].replace(".", ",") for at in numbers_in_it] for row in comma
+    ]
+    assert [bool(row[-1]) for row in point] == [bool(row[-1]) for row in comma]
+    for row in comma[1:]:
+        assert not any("." in row[names.index(name)] for name in names if name.startswith("result_mass"))
 
 
 @pytest.fixture(scope="session")
 def two_ways(reference: Reference) -> Callable[..., tuple[bytes, bytes]]:
     """The same rows answered without polars and with it; the head goes ahead, so that the rows are one block."""
 
-    def both(name: str, keep: str, head: bytes, body: bytes) -> tuple[bytes, bytes]:
+    def both(name: str, asked: dict[str, str], head: bytes, body: bytes, part: int = 10**9) -> tuple[bytes, bytes]:
         found = []
         for polars in (None, load_polars()):
             bench = Bench(reference, Loaders(reference), Writers(reference.units), polars)
-            run = begin(name, CSV, "", [("keep", keep)] if keep else [], bench)
-            found.append(b"".join([*run.take(head), *run.take(body), *run.end()]))
+            run = begin(name, CSV, "", asked.items(), bench)
+            parts = [body[at : at + part] for at in range(0, len(body), part)]
+            found.append(b"".join([*run.take(head), *(out for one in parts for out in run.take(one)), *run.end()]))
         return found[0], found[1]
 
     return both

@@ -170,6 +170,9 @@ def test_a_row_that_cannot_be_read_costs_one_row(rows: Any, bad: bytes, why: str
         (HEAD, "summary=yes", "not-a-flag", "true"),
         (HEAD, "sumary=true", "unknown-field", "summary"),
         (HEAD, "summary=true&summary=true", "duplicate", None),
+        (HEAD, "decimal=;", "not-an-option", ","),
+        (HEAD, "decimal=,", "not-csv", None),
+        (HEAD.replace(",", ";"), "", "not-csv", None),
     ],
 )
 def test_what_is_wrong_with_the_whole_is_a_problem(
@@ -180,6 +183,32 @@ def test_what_is_wrong_with_the_whole_is_a_problem(
     issues = {issue["code"]: issue for issue in answer.json["errors"]}
     assert code in issues
     assert suggestion is None or suggestion in issues[code]["suggestions"]
+
+
+def test_a_decimal_comma_goes_with_semicolons(send: Send, rows: Any) -> None:
+    body = f"sku,{HEAD},readability\n-1.5,{GOOD},0.1 g\n=1,1.5 oz,,Ag,Au,\n"
+    point = rows(body, query="keep=sku")
+    asked = body.replace(",", ";").replace(".", ",")
+    answer = send(asked, query="keep=sku&decimal=,&summary=true")
+    assert answer.status_code == 200
+    *comma, end = csv.DictReader(io.StringIO(answer.text, newline=""), delimiter=";", strict=True)
+    assert end["error"].startswith("summary: rows=2 errors=1 sha256=")
+    assert comma[0] == {name: cell.replace(".", ",") for name, cell in point[0].items()}
+    assert (comma[0]["sku"], comma[0]["result_mass"], comma[1]["sku"]) == ("-1,5", "11,1831", "'=1")
+    assert comma[1]["error"] == point[1]["error"]
+
+
+def test_with_a_decimal_comma_a_point_is_taken_and_a_composition_needs_no_quotes(send: Send) -> None:
+    answer = send("mass;metal\n10.0 g;Au 750, Ag 125, Cu 125\n", "contents", "decimal=,")
+    (found,) = csv.DictReader(io.StringIO(answer.text, newline=""), delimiter=";")
+    assert found["result_gold"] == "7,5000"
+
+
+def test_json_rows_have_a_decimal_point(send: Send) -> None:
+    answer = send(json.dumps(SINGLE), query="decimal=,", media=NDJSON)
+    assert answer.status_code == 422
+    assert answer.json["errors"][0]["pointer"] == "/decimal"
+    assert send(json.dumps(SINGLE), query="decimal=.", media=NDJSON).status_code == 200
 
 
 @pytest.mark.parametrize("media", ["", "application/json", "text/plain", "text/csv; charset=latin-1"])

@@ -13,11 +13,11 @@ from typing import Any
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, items
 from alloyref.domain.errors import InvalidInput, Issue
-from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
+from alloyref.domain.numbers import COMMA, POINT, STEPS, fraction_to_decimal
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.bulk.form import ERROR, RESULT
-from alloyref.web.csvtext import FORMULA_STARTS
+from alloyref.web.csvtext import FORMULA_STARTS, marked, separator
 from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import query_names
 
@@ -34,12 +34,12 @@ class Column:
     decimals: int | None = None
     mass: bool = False
 
-    def text(self, result: Any) -> str:
-        """The cell; a rounded number shows all its decimals."""
-        return cell(self.value(result), self.decimals)
+    def text(self, result: Any, mark: str = POINT) -> str:
+        """The cell; a rounded number shows all its decimals, and the decimal mark asked for."""
+        return cell(self.value(result), self.decimals, mark)
 
 
-def cell(value: Any, decimals: int | None) -> str:
+def cell(value: Any, decimals: int | None, mark: str = POINT) -> str:
     """A value as a cell: nothing for None, digits without an exponent for a number."""
     if value is None:
         return ""
@@ -47,26 +47,28 @@ def cell(value: Any, decimals: int | None) -> str:
         exact = (
             fraction_to_decimal(value, decimals) if isinstance(value, Fraction) else value.quantize(STEPS[decimals])
         )
-        return format(exact, "f")
+        return format(exact, "f").replace(POINT, mark)
     if isinstance(value, Decimal):
-        return plain(value)
+        return marked(value, mark)
     if isinstance(value, bool):
         return "true" if value else "false"
     return safe_cell(str(value))
 
 
-def safe_cell(text: str) -> str:
+def safe_cell(text: str, mark: str = POINT) -> str:
     """A cell that no spreadsheet takes for a formula: `'` goes before `=`, `+`, `-`, `@`, tab or CR.
 
     A plain number stays as it is.
 
     >>> [safe_cell(one) for one in ("=1+1", "-1.5", "-1.5 g", "sterling")]
     ["'=1+1", '-1.5', "'-1.5 g", 'sterling']
+    >>> safe_cell("-1,5"), safe_cell("-1,5", ",")
+    ("'-1,5", '-1,5')
     """
     if not text.startswith(FORMULA_STARTS):
         return text
     try:
-        float(text)
+        float(text if POINT in text else text.replace(mark, POINT))
     except ValueError:
         return f"'{text}"
     return text if text[-1].isdigit() and text.isascii() and "_" not in text else f"'{text}"
@@ -122,8 +124,12 @@ def _of(attribute: str, part: Callable[[Any], Any]) -> Callable[[Any], Any]:
     return value
 
 
-def check_head(names: list[str], type_: type, keep: tuple[str, ...]) -> None:
+def check_head(names: list[str], type_: type, keep: tuple[str, ...], mark: str = POINT) -> None:
     """Refuse a head with unknown, repeated, missing or too many columns; each issue points to `/columns`."""
+    other = separator(COMMA if mark == POINT else POINT)
+    if len(names) == 1 and other in names[0]:
+        how = "with `decimal=,` they are parted by semicolons, without it by commas"
+        raise InvalidInput.of("not-csv", f"The columns are parted by {other!r}; {how}.", HEADLINE)
     if len(names) > MOST_COLUMNS:
         raise InvalidInput.of("too-many", f"At most {MOST_COLUMNS} columns.", HEADLINE)
     known = query_names(type_)

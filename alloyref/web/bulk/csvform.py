@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import deque
 from collections.abc import Iterator
 from itertools import islice
 from typing import Any
 
 from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.web.bulk.columns import check_head, result_columns, safe_cell
-from alloyref.web.bulk.fastlane import Answered, FastLane
+from alloyref.web.bulk.fastlane import Answered, FastLane, Found, Shape, Unknown
 from alloyref.web.bulk.form import ERROR, NOT_UTF8, SUMMARY, Asked, Bench, Piece, RowError, Total, ask
 from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, size_of
 from alloyref.web.bulk.proportion import Proportion, proportion, split_number
-from alloyref.web.csvtext import FORMULA_STARTS
+from alloyref.web.csvtext import FORMULA_STARTS, separator
 
 MOST_PROPORTIONS = 2000
 TOO_LONG = Issue("too-long", f"A row may have at most {MOST_LINE} bytes.")
@@ -36,29 +37,50 @@ class CsvForm:
     def __init__(self, asked: Asked, bench: Bench) -> None:
         self._asked, self._bench = asked, bench
         self._columns = result_columns(asked.calculation.result)
-        self._write: Any = csv.writer(_Echo()).writerow
+        self._mark, self._separator = asked.mark, separator(asked.mark)
+        self._write: Any = csv.writer(_Echo(), delimiter=self._separator).writerow
         self._pending: list[str] = []
         self._head: Cells | None = None
         self._kept: list[int] = []
         self._main: int | None = None
         self._lane: FastLane | None = None
+        self._ahead: deque[tuple[bytes, Found]] = deque()
         self._proportions: dict[tuple[str, ...], Proportion | None] = {}
 
-    def take(self, block: bytes, last: bool) -> Iterator[Piece]:
+    def take(self, block: bytes, last: bool) -> Iterator[Piece | Found]:
         """Answer the rows that end within these lines; the head is answered with its own row, not counted."""
         if self._head is None and self._bench.polars is not None:
             # The head first and alone: what comes after it can go by columns then.
             cut = block.find(b"\n") + 1
-            yield from self._take(block[:cut], False)
+            yield from self._by_rows(block[:cut], False)
             block = block[cut:]
-        yield from self._take(block, last)
+        if self._lane is not None and not last:
+            if block:
+                self._ahead.append((block, self._lane.begin(block)))
+            while self._ahead and (len(self._ahead) > self._lane.ahead or self._ahead[0][1].done()):
+                yield from self._next_ahead(self._lane)
+            return
+        while self._ahead and self._lane is not None:
+            yield from self._next_ahead(self._lane)
+        yield from self._by_rows(block, last)
 
-    def _take(self, block: bytes, last: bool) -> Iterator[Piece]:
-        if self._lane is not None and not self._pending:
-            found = self._lane.answer(block)
-            if found is not None:
-                yield from self._spliced(found, block)
-                return
+    def _next_ahead(self, lane: FastLane) -> Iterator[Piece | Found]:
+        """The block whose turn it is, by columns if that serves; what a quote runs on into is read by rows."""
+        block, found = self._ahead.popleft()
+        if not found.done():
+            yield found
+        answered = found.result()
+        if isinstance(answered, Unknown):
+            lane.learn(answered.keys)
+            found = lane.begin(block)
+            yield found
+            answered = found.result()
+        if isinstance(answered, Answered) and not self._pending:
+            yield from self._spliced(answered, block)
+        else:
+            yield from self._by_rows(block, False)
+
+    def _by_rows(self, block: bytes, last: bool) -> Iterator[Piece]:
         lines = self._pending + lines_of(block)
         self._pending = []
         plain = not any('"' in line for line in lines)
@@ -70,11 +92,14 @@ class CsvForm:
             else:
                 yield self._answer(row, plain)
 
-    def summary(self, total: Total) -> str:
+    def summary(self, total: Total) -> bytes:
         """A row that is empty but for the error column, which says so."""
         words = f"{SUMMARY}: rows={total.rows} errors={total.errors} sha256={total.digest}"
         blank = [""] * (len(self._head or ()) + len(self._columns))
-        return str(self._write([*blank, words]))
+        return self._encoded([*blank, words])
+
+    def _encoded(self, cells: Cells) -> bytes:
+        return str(self._write(cells)).encode()
 
     def _rows(self, lines: list[str], last: bool, plain: bool) -> Iterator[tuple[Cells, Issue | None]]:
         """Rows, or what could be read of one with the reason why it is bad. Empty lines are no rows.
@@ -87,7 +112,7 @@ class CsvForm:
         long = not plain or max(map(len, lines), default=0) > MOST_LINE // 4
         start = 0
         while start < len(lines):
-            reader = csv.reader(islice(lines, start, None), strict=True)
+            reader = csv.reader(islice(lines, start, None), delimiter=self._separator, strict=True)
             begun = start
             issue: Issue | None = None
             try:
@@ -119,25 +144,29 @@ class CsvForm:
             raise InvalidInput(issue)
         names = [name.strip() for name in row]
         asked = self._asked
-        check_head(names, asked.calculation.inputs, asked.keep)
+        check_head(names, asked.calculation.inputs, asked.keep, asked.mark)
         self._head = names
         self._kept = [place for place, name in enumerate(names) if name in asked.keep]
         if asked.calculation.proportional in names:
             self._main = names.index(asked.calculation.proportional)
             if self._bench.polars is not None:
-                self._lane = FastLane(self._bench.polars, len(names), self._main, self._kept, self._proportion)
-        return Piece(self._write([*row, *(column.name for column in self._columns), ERROR]), rows=0)
+                shape = Shape(len(names), self._main, tuple(self._kept), asked.mark)
+                self._lane = FastLane(self._bench.polars, shape, self._proportion)
+        return Piece(self._encoded([*row, *(column.name for column in self._columns), ERROR]), rows=0)
 
     def _answer(self, row: Cells, plain: bool) -> Piece:
         if self._main is not None and len(row) == len(self._head or ()):
             found = self._by_proportion(row, self._main, plain)
             if found is not None:
-                return Piece(found)
+                return Piece(found.encode())
         try:
             _, result = self._ask(row)
         except RowError as error:
             return self._bad(row, error.issues)
-        return Piece(self._write([*map(safe_cell, row), *(column.text(result) for column in self._columns), ""]))
+        return Piece(self._encoded([*self._safe(row), *(one.text(result, self._mark) for one in self._columns), ""]))
+
+    def _safe(self, row: Cells) -> Cells:
+        return [safe_cell(text, self._mark) for text in row]
 
     def _ask(self, row: Cells) -> tuple[Any, Any]:
         """Inputs and result of a row; an empty cell is a field not given."""
@@ -150,7 +179,7 @@ class CsvForm:
 
     def _by_proportion(self, row: Cells, main: int, plain: bool) -> str | None:
         """The answered row by a run at 1 that is known already, or is made now; None where that does not serve."""
-        number = split_number(row[main])
+        number = split_number(row[main], self._mark)
         if number is None:
             return None
         like = row.copy()
@@ -162,8 +191,8 @@ class CsvForm:
         if tail is None:
             return None
         if plain and not any(row[place].startswith(FORMULA_STARTS) for place in self._kept):
-            return f"{','.join(row)},{tail}"
-        return f"{self._write(list(map(safe_cell, row))).removesuffix(chr(13) + chr(10))},{tail}"
+            return f"{self._separator.join(row)}{self._separator}{tail}\r\n"
+        return f"{self._write(self._safe(row)).removesuffix(chr(13) + chr(10))}{self._separator}{tail}\r\n"
 
     def _proportion(self, like: Cells) -> Proportion | None:
         """The proportion of the rows that are like this one but for their number, from few runs."""
@@ -179,27 +208,27 @@ class CsvForm:
         if not found.odd:
             yield Piece(found.text, found.rows)
             return
-        answered, asked, start = list(io.StringIO(found.text, newline="\n")), lines_of(block), 0
+        answered, asked, start = io.BytesIO(found.text).readlines(), lines_of(block), 0
         for place in found.odd:
-            yield Piece("".join(answered[start:place]), place - start)
+            yield Piece(b"".join(answered[start:place]), place - start)
             for row, issue in self._rows(asked[place : place + 1], True, True):
                 yield self._answer(row, True) if issue is None else self._bad(row, (issue,))
             start = place + 1
-        yield Piece("".join(answered[start:]), found.rows - start)
+        yield Piece(b"".join(answered[start:]), found.rows - start)
 
     def _run_at_one(self, like: Cells) -> Proportion | None:
         try:
             at_one = self._ask(like)
         except RowError:
             return None
-        return proportion(self._asked.calculation, self._columns, at_one, lambda cells: self._write([*cells, ""]))
+        return proportion(self._asked.calculation, self._columns, at_one, self._write, self._mark)
 
     def _bad(self, row: Cells, issues: tuple[Issue, ...]) -> Piece:
         """A row without an answer: its cells, as many as the head has, and why."""
         width = len(self._head or ())
         cells = [_printable(text[:MOST_LINE]) for text in row[:width]] if len(row) <= width * 2 else []
         cells += [""] * (width - len(cells) + len(self._columns))
-        return Piece(self._write([*map(safe_cell, [*cells, "; ".join(map(_words, issues))])]), errors=1)
+        return Piece(self._encoded(self._safe([*cells, "; ".join(map(_words, issues))])), errors=1)
 
 
 def _words(issue: Issue) -> str:

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from alloyref.domain.calculation import Calculation
+from alloyref.domain.numbers import COMMA, POINT
 from alloyref.web.bulk.columns import result_columns
 from alloyref.web.bulk.run import CSV, NDJSON
 
@@ -14,7 +15,8 @@ HOW = """One question a row; the rows come back in order, as they came, each wit
 row without an answer never stops the rest. In csv the head names fields of the calculation as its query does (a
 quantity with its unit in the cell, or in a column of its own), an empty cell is a field not given, and the columns
 {columns} and `error` are added; numbers are rounded as in a single answer and show all their decimals. A cell that
-begins with `=`, `+`, `-`, `@`, tab or CR and is no plain number gets a `'` before it. In NDJSON each object comes
+begins with `=`, `+`, `-`, `@`, tab or CR and is no plain number gets a `'` before it. With `decimal=,` semicolons
+part the cells of the csv sent and of the answer, and their numbers have a decimal comma. In NDJSON each object comes
 back with `result`, as a single answer has it, and `error`, which is null or a list of issues."""
 
 
@@ -72,5 +74,12 @@ PARAMETERS: list[dict[str, Any]] = [
         "in": "query",
         "description": "Columns of your own to carry along unread, by commas, such as `sku,note`.",
         "schema": {"type": "string", "maxLength": 1000},
+    },
+    {
+        "name": "decimal",
+        "in": "query",
+        "description": "Decimal mark of csv, sent and answered; with a comma, semicolons part the cells. "
+        "A comma is refused for NDJSON, which keeps the point.",
+        "schema": {"type": "string", "enum": [POINT, COMMA], "default": POINT},
     },
 ]

@@ -5,12 +5,13 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import AsyncIterator, Callable, Iterator
-from dataclasses import dataclass
+from concurrent.futures import Future
+from dataclasses import dataclass, field
 from typing import Any
 
 from alloyref.settings import Settings
-from alloyref.web.bulk.fastlane import WORTH_BYTES, load_polars
-from alloyref.web.bulk.run import BULK, Refusal, Run
+from alloyref.web.bulk.fastlane import BLOCK_BYTES, WORTH_BYTES, load_polars
+from alloyref.web.bulk.run import BULK, Refusal, Run, Step
 from alloyref.web.bulk.spool import Spool
 from alloyref.web.problems import MEDIA_TYPE
 
@@ -18,7 +19,7 @@ log = logging.getLogger("alloyref")
 PREFIX = "/v1/bulk/"
 PROGRESS = 16_384
 """So many bytes must arrive within the time for a body; a slower client is let go."""
-PLENTY = 400_000
+PLENTY = BLOCK_BYTES
 """Arrivals are answered together from so many bytes on; a client may send a few at a time."""
 HEADERS = [("cache-control", "no-store")]
 OF_THE_BODY = frozenset({"content-type", "content-length", "cache-control"})
@@ -26,16 +27,28 @@ OF_THE_BODY = frozenset({"content-type", "content-length", "cache-control"})
 
 PASSAGE = "alloyref.bulk"
 """Where the environment of a request holds its `Passage`."""
-Answer = tuple[int, list[tuple[str, str]], bytes]
+Headers = list[tuple[str, str]]
+Answer = tuple[int, Headers, bytes]
 Ask = Callable[[dict[str, Any]], Answer]
 
 
 @dataclass(slots=True)
 class Passage:
-    """What the application leaves when it lets a bulk request in: the run that its rows go through."""
+    """What the application leaves when it lets a bulk request in.
+
+    The run that its rows go through, and how its status is noted once that is known.
+    """
 
     polars: Any
     run: Run | None = None
+    note: Callable[[int], None] | None = None
+    headers: Headers = field(default_factory=list)
+
+    def end(self, status: int) -> None:
+        """Note how it ended, once, and only if the application has not done so when it was asked."""
+        note, self.note = self.note, None
+        if note is not None:
+            note(status)
 
 
 class Door:
@@ -55,33 +68,40 @@ class Door:
         spool = Spool()
         self._spools.add(spool)
         body = self._body(protocol, length)
+        passage = Passage(await self._polars(length))
         try:
-            passage = Passage(await self._polars(length))
             status, headers, content = ask({PASSAGE: passage})
-            try:
-                if passage.run is not None:
-                    await self._fill(passage.run, body, spool)
-            except Refusal as refused:
-                status, content, passage.run = refused.status, refused.body(), None
-                headers = [*_without_content(headers), ("content-type", MEDIA_TYPE), *HEADERS]
+            passage.headers = _without_content(headers)
             if passage.run is None:
-                # Read to the end first: a client that is still sending would miss the answer.
-                async for _ in body:
-                    pass
-                protocol.response_bytes(status, headers, content)
+                await _refuse_read(protocol, body, (status, headers, content))
             else:
-                await self._give(passage.run, _without_content(headers), spool, protocol)
+                await self._let_in(passage, passage.run, body, spool, protocol)
         except Slow:
             detail = f"Fewer than {PROGRESS} bytes arrived within {self._settings.body_seconds:g} s."
-            _refuse(protocol, Refusal("timeout", detail))
+            _refuse(protocol, passage, Refusal("timeout", detail))
         except Gone as gone:
             log.debug("bulk body not received: %s", gone)
         except Exception:
             log.exception("fault at %s", scope.path)
-            _refuse(protocol, Refusal("internal", "The service failed on this request; the fault was logged."))
+            _refuse(
+                protocol, passage, Refusal("internal", "The service failed on this request; the fault was logged.")
+            )
         finally:
             self._spools.discard(spool)
             spool.remove()
+
+    async def _let_in(
+        self, passage: Passage, run: Run, body: AsyncIterator[bytes], spool: Spool, protocol: Any
+    ) -> None:
+        try:
+            await self._fill(run, body, spool)
+        except Refusal as refused:
+            headers = [*passage.headers, ("content-type", MEDIA_TYPE), *HEADERS]
+            await _refuse_read(protocol, body, (refused.status, headers, refused.body()))
+            passage.end(refused.status)
+            return
+        passage.end(200)
+        await self._give(run, passage.headers, spool, protocol)
 
     @staticmethod
     async def _polars(length: int) -> Any:
@@ -90,18 +110,21 @@ class Door:
 
     async def _fill(self, run: Run, body: AsyncIterator[bytes], spool: Spool) -> None:
         async for data in body:
-            await self._turns(run.take(data), spool)
-        await self._turns(run.end(), spool)
+            await self._turns(run.steps(data), spool)
+        await self._turns(run.last_steps(), spool)
 
     @staticmethod
-    async def _turns(pieces: Iterator[bytes], spool: Spool) -> None:
+    async def _turns(steps: Iterator[Step], spool: Spool) -> None:
         """Take the pieces one by one, with a turn for everybody else after each."""
-        for piece in pieces:
-            spool.put(piece)
-            await asyncio.sleep(0)
+        for step in steps:
+            if isinstance(step, Future):
+                await asyncio.wrap_future(step)
+            else:
+                spool.put(step)
+                await asyncio.sleep(0)
 
     @staticmethod
-    async def _give(run: Run, more: list[tuple[str, str]], spool: Spool, protocol: Any) -> None:
+    async def _give(run: Run, more: Headers, spool: Spool, protocol: Any) -> None:
         headers = [
             *more,
             ("content-type", run.media),
@@ -120,7 +143,7 @@ class Door:
     async def _body(self, protocol: Any, length: int) -> AsyncIterator[bytes]:
         """The body in parts of some size; `Slow` and `Gone` where it does not come."""
         arrivals = aiter(protocol)
-        received, mark, held = 0, PROGRESS, bytearray()
+        received, mark, held, size = 0, PROGRESS, list[bytes](), 0
         loop = asyncio.get_running_loop()
         ends = loop.time() + self._settings.body_seconds
         while received < length:
@@ -132,24 +155,35 @@ class Door:
             except (StopAsyncIteration, RuntimeError) as error:
                 raise Gone(f"{received} of {length} bytes: {error}") from None
             received += len(data)
-            held += data
-            if len(held) >= PLENTY or received == length:
-                yield bytes(held)
+            size += len(data)
+            held.append(data)
+            if size >= PLENTY or received == length:
+                whole, size = b"".join(held), 0
                 held.clear()
+                yield whole
                 mark = received  # the time that the answering took is not the client's
             if received >= mark:
                 mark = received + PROGRESS
                 ends = loop.time() + self._settings.body_seconds
 
 
-def _without_content(headers: list[tuple[str, str]]) -> list[tuple[str, str]]:
+def _without_content(headers: Headers) -> Headers:
     """The headers of an answer that has no body yet, but for what they say of the body."""
     return [pair for pair in headers if pair[0] not in OF_THE_BODY]
 
 
-def _refuse(protocol: Any, refusal: Refusal) -> None:
-    headers = [("content-type", MEDIA_TYPE), *HEADERS, ("x-content-type-options", "nosniff"), ("connection", "close")]
+async def _refuse_read(protocol: Any, body: AsyncIterator[bytes], answer: Answer) -> None:
+    """Refuse once the body is read to its end: a client that is still sending would miss the answer."""
+    async for _ in body:
+        pass
+    protocol.response_bytes(*answer)
+
+
+def _refuse(protocol: Any, passage: Passage, refusal: Refusal) -> None:
+    """Refuse at once, and read no more."""
+    headers = [*passage.headers, ("content-type", MEDIA_TYPE), *HEADERS, ("connection", "close")]
     protocol.response_bytes(refusal.status, headers, refusal.body())
+    passage.end(refusal.status)
 
 
 class Slow(Exception):

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterator
+from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, Issue
+from alloyref.domain.numbers import POINT
 from alloyref.domain.reference import Reference
 from alloyref.services.calculations import answer
 from alloyref.shop.errors import ShopError
+from alloyref.web.schemas.decimals import with_points
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.query import joined
 from alloyref.web.schemas.write import Writers
@@ -34,11 +37,15 @@ class Bench:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Which calculation, and how: columns to carry along unread, and whether a summary ends the answer."""
+    """Which calculation, and how.
+
+    Columns to carry along unread, whether a summary ends the answer, and the decimal mark of csv.
+    """
 
     calculation: Calculation
     keep: tuple[str, ...] = ()
     summary: bool = False
+    mark: str = POINT
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +59,9 @@ class Total:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A piece of the answer: its text, and the rows and bad rows in it."""
+    """A piece of the answer: its bytes, and the rows and bad rows in it."""
 
-    text: str
+    text: bytes
     rows: int = 1
     errors: int = 0
 
@@ -62,10 +69,14 @@ class Piece:
 class Form(Protocol):
     """Rows in one media type: lines in, pieces of the answer out."""
 
-    def take(self, block: bytes, last: bool) -> Iterator[Piece]:
-        """Answer the rows that end within these lines; `InvalidInput` only before the first row."""
+    def take(self, block: bytes, last: bool) -> Iterator[Piece | Future[Any]]:
+        """Answer the rows that end within these lines, or some of them later; after `last` none is left.
 
-    def summary(self, total: Total) -> str:
+        Where something else has to be done first, that is given; go on when it is. `InvalidInput` only before the
+        first row.
+        """
+
+    def summary(self, total: Total) -> bytes:
         """The row that ends an answer."""
 
 
@@ -81,6 +92,7 @@ def ask(asked: Asked, data: dict[str, Any], bench: Bench) -> tuple[Any, Any]:
     """Inputs as understood and result of one row, just as a query with the same fields gives them."""
     calculation = asked.calculation
     try:
+        data = with_points(calculation.inputs, data, asked.mark)
         inputs = bench.loaders.load(calculation.inputs, joined(calculation.inputs, data))
         return inputs, answer(calculation, inputs, bench.reference).outcome.result
     except AlloyrefError as error:

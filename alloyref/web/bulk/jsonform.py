@@ -32,10 +32,10 @@ class JsonForm:
             if text:
                 yield self._answer(text)
 
-    def summary(self, total: Total) -> str:
+    def summary(self, total: Total) -> bytes:
         """An object whose one member is the summary."""
         document = {SUMMARY: {"rows": total.rows, "errors": total.errors, "sha256": total.digest}}
-        return orjson.dumps(document).decode() + "\n"
+        return orjson.dumps(document) + b"\n"
 
     def _answer(self, text: str) -> Piece:
         try:
@@ -83,4 +83,4 @@ def _issues(issues: tuple[Issue, ...]) -> bytes:
 def _piece(members: str, result: bytes, issues: bytes) -> Piece:
     inner = members[1:-1].strip()
     text = f'{{{inner}{"," if inner else ""}"{RESULT}":{result.decode()},"{ERROR}":{issues.decode()}}}\n'
-    return Piece(text, errors=0 if issues == b"null" else 1)
+    return Piece(text.encode(), errors=0 if issues == b"null" else 1)

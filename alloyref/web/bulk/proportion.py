@@ -14,59 +14,69 @@ from decimal import Decimal
 from typing import Any
 
 from alloyref.domain.calculation import Calculation, items
+from alloyref.domain.numbers import POINT
 from alloyref.web.bulk.columns import Column
+from alloyref.web.csvtext import separator
 
+DIGITS = r"[0-9]{1,9}(?:\.[0-9]{1,12})?"
 # A number that a unit may follow; never one that goes on as a longer number would.
-NUMBER = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,12})?)((?: *[A-Za-z\[].*)?)", re.ASCII)
+NUMBER = re.compile(rf"({DIGITS})((?: *[A-Za-z\[].*)?)", re.ASCII)
 EXPONENT = re.compile(r" *[eE][+-]?[0-9]", re.ASCII)
-PLACE = re.compile(r"%\.[0-9]+f")
 # Four roundings of a double and some room; relative to the scaled number.
 DOUBT = 4e-15
 
 
 @dataclass(frozen=True, slots=True)
 class Proportion:
-    """The answer at 1: factors of the masses, the rest of the row as a template, and the largest number taken."""
+    """The answer at 1, and the largest number it serves for.
+
+    Each mass has a factor and its decimals; `between` is the csv before the first mass, between each two, and after
+    the last, without the separators beside them, or None where nothing stands there.
+    """
 
     factors: tuple[float, ...]
-    scales: tuple[float, ...]
-    template: str
+    decimals: tuple[int, ...]
+    between: tuple[str | None, ...]
     most: float
-
-    @property
-    def between(self) -> tuple[str, ...]:
-        """The cells before the first number, between each two, and after the last, as csv without outer commas."""
-        parts = PLACE.split(self.template.removesuffix("\r\n"))
-        first, last = parts[0].removesuffix(","), parts[-1].removeprefix(",")
-        return tuple(one.replace("%%", "%") for one in (first, *(part[1:-1] for part in parts[1:-1]), last))
+    mark: str = POINT
 
     def text(self, number: str) -> str | None:
         """The result cells at this number, or None where the row must be asked by itself."""
         value = float(number)
         if not 0 < value <= self.most:
             return None
-        products = [value * factor for factor in self.factors]
-        for product, scale in zip(products, self.scales, strict=True):
-            scaled = product * scale
+        parts = [self.between[0]]
+        for factor, decimals, after in zip(self.factors, self.decimals, self.between[1:], strict=True):
+            product = value * factor
+            scaled = product * 10**decimals
             if abs(scaled % 1.0 - 0.5) <= scaled * DOUBT:
                 return None
-        return self.template % tuple(products)
+            cell = f"{product:.{decimals}f}"
+            parts.append(cell if self.mark == POINT else cell.replace(POINT, self.mark))
+            parts.append(after)
+        return separator(self.mark).join([part for part in parts if part is not None])
 
 
-def split_number(text: str) -> tuple[str, str] | None:
-    """A plain number and what follows it, such as its unit; None for anything that is read by itself.
+def split_number(text: str, mark: str = POINT) -> tuple[str, str] | None:
+    """A plain number, with a point, and what follows it, such as its unit; None for what is read by itself.
 
     >>> split_number("4.82 dwt"), split_number("4.82"), split_number("4e3 g"), split_number("-4")
     (('4.82', ' dwt'), ('4.82', ''), None, None)
+    >>> split_number("4,82 dwt", ","), split_number("4,82")
+    (('4.82', ' dwt'), None)
     """
-    match = NUMBER.fullmatch(text)
+    match = NUMBER.fullmatch(text if mark == POINT or POINT in text else text.replace(mark, POINT))
     if match is None or EXPONENT.match(match[2]):
         return None
     return match[1], match[2]
 
 
 def proportion(
-    calculation: Calculation, columns: tuple[Column, ...], at_one: tuple[Any, Any], row: Callable[[list[str]], str]
+    calculation: Calculation,
+    columns: tuple[Column, ...],
+    at_one: tuple[Any, Any],
+    row: Callable[[list[str]], str],
+    mark: str = POINT,
 ) -> Proportion | None:
     """The proportion that inputs and result at 1 tell, with `row` writing cells as csv; None if it cannot be used."""
     inputs, result = at_one
@@ -78,16 +88,27 @@ def proportion(
     if any(getattr(inputs, name) is not None for name in calculation.unless):
         return None
     base: Decimal = getattr(inputs, attribute)
-    factors, scales, cells = [], [], []
+    factors: list[float] = []
+    decimals: list[int] = []
+    cells: list[list[str]] = [[]]
     for column in columns:
         if not column.mass:
-            cells.append(column.text(result).replace("%", "%%"))
+            cells[-1].append(column.text(result, mark))
         elif column.decimals is None:
             return None
         else:
             factors.append(float(column.value(result)))
-            scales.append(float(10**column.decimals))
-            cells.append(f"%.{column.decimals}f")
+            decimals.append(column.decimals)
+            cells.append([])
+    cells[-1].append("")  # no error
     # A hair below the bound, so that the bound itself is judged on the exact number.
     most = float(kind.most / base) * (1 - 1e-12)  # type: ignore[attr-defined]  # declared for quantities only
-    return Proportion(tuple(factors), tuple(scales), row(cells), most)
+    between = tuple(_joined(group, row, separator(mark)) for group in cells)
+    return Proportion(tuple(factors), tuple(decimals), between, most, mark)
+
+
+def _joined(cells: list[str], row: Callable[[list[str]], str], parted_by: str) -> str | None:
+    """Cells as csv without a line end, an empty one without quotes; None for no cells."""
+    if not cells:
+        return None
+    return row([*cells, ""]).removesuffix("\r\n").removesuffix(parted_by)

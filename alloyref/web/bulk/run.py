@@ -6,8 +6,11 @@ import base64
 import hashlib
 import time
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import Future, wait
+from typing import Any
 
 from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.numbers import COMMA, POINT
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.bulk.columns import check_keep
 from alloyref.web.bulk.csvform import CsvForm
@@ -21,7 +24,7 @@ CSV, NDJSON = "text/csv", "application/x-ndjson"
 FORMS: Mapping[str, type[CsvForm] | type[JsonForm]] = {CSV: CsvForm, NDJSON: JsonForm}
 ANSWERED_AS = {CSV: "text/csv; charset=utf-8; header=present", NDJSON: NDJSON}
 BULK = {one.name: one for one in CALCULATIONS.values() if one.bulk}
-PARAMETERS = ("summary", "keep")
+PARAMETERS = ("summary", "keep", "decimal")
 TURN_SECONDS = 0.002
 """After so long a piece is handed out, and whoever runs this may look after others."""
 ROWS_A_LOOK = 16
@@ -44,6 +47,10 @@ class Refusal(Exception):
         return problem_bytes(self.type, self.detail, self.issues)
 
 
+Step = bytes | Future[Any]
+"""A piece of the answer, or something else that has to be done before it goes on."""
+
+
 class Run:
     """Takes bytes as they arrive and gives the answer piece by piece."""
 
@@ -56,12 +63,26 @@ class Run:
         self._digest = hashlib.sha256()
         self._given = 0
 
-    def take(self, data: bytes, last: bool = False) -> Iterator[bytes]:
+    def take(self, data: bytes) -> Iterator[bytes]:
+        """As `steps`, waiting where there is something to wait for."""
+        return _waited(self.steps(data))
+
+    def end(self) -> Iterator[bytes]:
+        """As `last_steps`, waiting where there is something to wait for."""
+        return _waited(self.last_steps())
+
+    def steps(self, data: bytes, last: bool = False) -> Iterator[Step]:
         """Answer the rows that end within these bytes, a turn at a time; `Refusal` only before any row."""
-        texts: list[str] = []
+        texts: list[bytes] = []
         ends = time.perf_counter() + TURN_SECONDS
         try:
             for count, piece in enumerate(self._form.take(self._blocks.take(data, last), last)):
+                if isinstance(piece, Future):
+                    if texts:
+                        yield self._out(texts)
+                        texts.clear()
+                    yield piece
+                    continue
                 texts.append(piece.text)
                 self.rows += piece.rows
                 self.errors += piece.errors
@@ -74,9 +95,9 @@ class Run:
         if texts:
             yield self._out(texts)
 
-    def end(self) -> Iterator[bytes]:
+    def last_steps(self) -> Iterator[Step]:
         """Answer what is left and, if asked for, sum up."""
-        yield from self.take(b"", last=True)
+        yield from self.steps(b"", last=True)
         if not self._given:
             raise Refusal("malformed", "The body is empty; it needs at least a head or a row.")
         if self._asked.summary:
@@ -87,11 +108,19 @@ class Run:
         """The SHA-256 of all that was given out, as the header Content-Digest has it (RFC 9530)."""
         return f"sha-256=:{base64.b64encode(self._digest.digest()).decode()}:"
 
-    def _out(self, texts: list[str]) -> bytes:
-        out = "".join(texts).encode()
+    def _out(self, texts: list[bytes]) -> bytes:
+        out = b"".join(texts)
         self._digest.update(out)
         self._given += len(out)
         return out
+
+
+def _waited(steps: Iterator[Step]) -> Iterator[bytes]:
+    for step in steps:
+        if isinstance(step, Future):
+            wait([step])
+        else:
+            yield step
 
 
 def begin(name: str, content_type: str, coding: str, parameters: Iterable[tuple[str, str]], bench: Bench) -> Run:
@@ -105,12 +134,12 @@ def begin(name: str, content_type: str, coding: str, parameters: Iterable[tuple[
     if coding not in ("", "identity"):
         raise Refusal("wrong-media-type", "Send the body without a content coding.")
     try:
-        return Run(media, _asked(name, parameters), bench)
+        return Run(media, _asked(name, media, parameters), bench)
     except InvalidInput as error:
         raise refused(error) from None
 
 
-def _asked(name: str, parameters: Iterable[tuple[str, str]]) -> Asked:
+def _asked(name: str, media: str, parameters: Iterable[tuple[str, str]]) -> Asked:
     given: dict[str, str] = {}
     for parameter, value in parameters:
         if parameter not in PARAMETERS:
@@ -120,9 +149,14 @@ def _asked(name: str, parameters: Iterable[tuple[str, str]]) -> Asked:
         given[parameter] = value
     if given.get("summary", "true") not in ("true", "false"):
         raise InvalidInput.of("not-a-flag", "summary is true or false.", "/summary", ("true", "false"))
+    mark = given.get("decimal", POINT)
+    if mark not in (POINT, COMMA):
+        raise InvalidInput.of("not-an-option", "decimal is . or ,", "/decimal", (POINT, COMMA))
+    if mark != POINT and media != CSV:
+        raise InvalidInput.of("contradiction", "decimal is for csv; JSON has a decimal point.", "/decimal")
     keep = tuple(dict.fromkeys(one.strip() for one in given.get("keep", "").split(","))) if given.get("keep") else ()
     check_keep(keep, BULK[name].inputs)
-    return Asked(BULK[name], keep, given.get("summary") == "true")
+    return Asked(BULK[name], keep, given.get("summary") == "true", mark)
 
 
 def refused(error: InvalidInput) -> Refusal:
