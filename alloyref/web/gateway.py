@@ -72,11 +72,12 @@ class Gateway:
             protocol.close()
             return
         try:
-            await self._answer(scope, protocol)
+            await self._answer(scope, protocol, begun)
         except HeadersTooLarge:
-            self._refuse(protocol, "headers-too-large", f"The headers may have at most {MOST_HEADERS} characters.")
+            detail = f"The headers may have at most {MOST_HEADERS} characters."
+            self._refuse(scope, protocol, Refused("headers-too-large", detail), begun)
 
-    async def _answer(self, scope: Any, protocol: Any) -> None:
+    async def _answer(self, scope: Any, protocol: Any, begun: float) -> None:
         headers = scope.headers
         if scope.http_version == "1.1" and len(headers.get_all("host")) != 1:
             # A proxy before the service and the service itself could each go by another one (RFC 9112, section 3.2).

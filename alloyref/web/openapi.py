@@ -249,8 +249,7 @@ def _alloys(spec: APISpec, describer: Describer) -> None:
             ("json", "text", "csv"),
             [where, unit],
         )
-        operations["get"]["security"] = [{}, *READER]
-        operations["get"]["responses"] |= NEEDS_KEY
+        guarded(operations["get"], [*ANYONE, *READER])
         spec.path(f"/v1/alloys/{{name}}/{name}", operations=operations)
     dataset = describer.record(DatasetView, output=True)
     spec.path(
