@@ -139,7 +139,7 @@ class Calculations:
         number. Inputs:
 
         - lots: The lots.
-        - order_returns: More lots: `result.returns.items` of an order's answer.
+        - order_returns: More lots: an order's answer, its `result.returns`, or the `items` of that.
         - terms: The offers.
         - prices: Prices of the fine metals quoted to you; none is ever invented.
         - holding: What the metal is worth to you if you keep it, as a share of its price (0.9 if not given).
@@ -232,6 +232,8 @@ class Calculations:
         - max_scrap_share: Most scrap in the charge, as a share of it; without it there is no such limit.
         - step: Weighing step: each mass is a whole number of it, but for a lot that is used up.
         - currency: Currency of all prices, as an ISO 4217 code.
+        - prices: Quotes for what has no price of its own: a quote for that very metal, else those for its
+          elements.
 
         The result has possible, summary, least, recipe, mass, cost, least_cost, base, fineness, nearest_marks,
         composition, elements, density, solidus, liquidus, windows, limits, changes, notes.
