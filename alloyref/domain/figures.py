@@ -11,6 +11,7 @@ from alloyref.domain.numbers import POINT
 MASS_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
 """What a bench reads of a mass in each unit: its balance shows no more."""
 UNIT_SIGNS = {"g/cm3": "g/cm³", "kg/m3": "kg/m³", "cm3": "cm³", "mm3": "mm³", "C": "°C", "permille": "‰"}
+_CUBES = re.compile(r"\b(?:g/cm3|kg/m3|cm3|mm3)\b", re.ASCII)
 # A decimal number within a text: no part of a name, of a version (0.1.0) or of an address.
 _IN_TEXT = re.compile(r"(?<![\w./-])-?\d+\.\d+(?![\w/]|\.\d)", re.ASCII)
 
@@ -49,6 +50,15 @@ def unit_sign(symbol: str) -> str:
     ('g/cm³', 'mm')
     """
     return UNIT_SIGNS.get(symbol, symbol)
+
+
+def with_signs(text: str) -> str:
+    """A text whose cubes are written with their sign.
+
+    >>> with_signs("0.135 g/cm3 off, a bubble of 1 mm3")
+    '0.135 g/cm³ off, a bubble of 1 mm³'
+    """
+    return _CUBES.sub(lambda found: unit_sign(found.group()), text)
 
 
 def figure(one: Mapping[str, Any], sign: Callable[[str], str] = unit_sign) -> str:

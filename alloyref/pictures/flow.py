@@ -45,16 +45,16 @@ def streams(result: OrderResult) -> list[Stream]:
 
 def flow(inputs: OrderInputs, reference: Reference) -> Drawing:
     """The order's charge as a flow, each way as wide as it is heavy; what the order refuses is refused here too."""
-    return flow_of(ORDER.run(inputs, reference).result)
+    return flow_of(ORDER.run(inputs, reference).result, inputs.final_metal.name)
 
 
-def flow_of(result: OrderResult) -> Drawing:
-    """The flow of an order that is worked out already."""
+def flow_of(result: OrderResult, metal: str) -> Drawing:
+    """The flow of an order that is worked out already, in a metal of that name."""
     charge, out = result.balance.total.mass_in, streams(result)
     told = "; ".join(f"{stream.name} {stream.mass:.2f} g ({100 * stream.mass / charge:.0f} %)" for stream in out)
     says = f"Of {charge:.2f} g weighed into the crucible: {told}."
     return Drawing(
-        f"Where {charge:.2f} g of {result.casting_slip.metal} goes",
+        f"Where {charge:.2f} g of {metal} goes",
         says,
         lambda axes: _draw(axes, out),
         (8.0, 5.0),

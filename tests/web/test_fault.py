@@ -51,6 +51,15 @@ def test_it_is_a_problem_without_internals(
     assert "Traceback" in caplog.text
 
 
+def test_a_browser_is_told_on_a_page_without_internals(failing: Flask) -> None:
+    answer = failing.test_client().get("/v1/dataset", headers={"Accept": "text/html"})
+    assert answer.status_code == 500
+    assert answer.content_type == "text/html; charset=utf-8"
+    assert "The service failed on this request; the fault was logged." in answer.text
+    for word in (SECRET, "RuntimeError", "Traceback", ".py"):
+        assert word not in answer.text
+
+
 def test_the_rest_goes_on(failing: Flask) -> None:
     client = failing.test_client()
     assert client.get("/v1/dataset").status_code == 500

@@ -26,8 +26,7 @@ def asks_for_a_page() -> bool:
 
 def problem_page(document: dict[str, Any], meaning: str) -> Response:
     """The page of a problem document, with what its kind means."""
-    back = request.referrer if request.referrer and request.referrer.startswith(request.host_url) else None
-    body = render_template("problem.html", problem=document, meaning=meaning, back=back, path=request.path)
+    body = render_template("problem.html", problem=document, meaning=meaning, path=request.path)
     response = Response(body, document["status"], content_type="text/html; charset=utf-8")
     response.headers["Cache-Control"] = "no-store"
     return guarded(response)

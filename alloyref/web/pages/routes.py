@@ -150,7 +150,7 @@ def order_again() -> WerkzeugResponse:
 
 def _flow(found: Answer) -> dict[str, str]:
     """Where the charge of an order goes."""
-    return shown(flow_of(found.outcome.result))
+    return shown(flow_of(found.outcome.result, found.inputs.final_metal.name))
 
 
 @blueprint.route("/density-test", methods=["GET", "POST"])

@@ -28,7 +28,7 @@ def write_decimals_with(mark: str) -> None:
 
 def said(value: Any) -> str:
     """A text or a figure as the page writes it."""
-    return figures.with_mark(str(value), g.get("decimal_mark", POINT))
+    return figures.with_mark(figures.with_signs(str(value)), g.get("decimal_mark", POINT))
 
 
 FILTERS = {
