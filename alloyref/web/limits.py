@@ -20,6 +20,9 @@ from alloyref.settings import Settings
 
 # A supervisor must get an answer, and these cost next to nothing.
 EXEMPT = frozenset({"/healthz", "/readyz", "/metrics"})
+# A worker answers one request at a time, so it may not wait long for a store, nor for each request anew.
+STORE_SECONDS = 1
+REST_SECONDS = 5
 log = logging.getLogger("alloyref")
 
 
@@ -41,17 +44,22 @@ class Limiter:
         from limits.strategies import MovingWindowRateLimiter  # noqa: PLC0415
 
         self._limit = parse(limit)
-        self._strategy = MovingWindowRateLimiter(storage_from_string(store, wrap_exceptions=True))
+        storage = storage_from_string(store, wrap_exceptions=True, **_bounds(store))
+        self._strategy = MovingWindowRateLimiter(storage)
+        self._rests_until = 0.0
         self.policy = f'"address";q={self._limit.amount};w={self._limit.get_expiry()}'
 
     def hit(self, address: str) -> Window | None:
         """Count one request; None if the shared store does not answer, and then nobody is held up."""
         from limits.errors import StorageError  # noqa: PLC0415
 
+        if time.monotonic() < self._rests_until:
+            return None
         try:
             allowed = self._strategy.hit(self._limit, address)
             now = self._strategy.get_window_stats(self._limit, address)
         except StorageError as error:
+            self._rests_until = time.monotonic() + REST_SECONDS
             log.warning("the store of the rate limit does not answer: %s", type(error.storage_error).__name__)
             return None
         return Window(allowed, max(0, now.remaining), max(1, ceil(now.reset_time - time.time())))
@@ -70,6 +78,18 @@ def caller(address: str) -> str:
     if isinstance(found, IPv4Address):
         return str(found)
     return str(found.ipv4_mapped or ip_network((found, 64), strict=False))
+
+
+def _bounds(store: str) -> dict[str, Any]:
+    """How long the store's client may take to connect and to answer, in the words of that client."""
+    scheme = store.partition("://")[0].partition("+")[0]
+    if scheme in ("redis", "rediss", "valkey"):
+        # Without `retry` the client would try a silent store again and again, for some ten seconds.
+        return {"socket_connect_timeout": STORE_SECONDS, "socket_timeout": STORE_SECONDS, "retry": None}
+    if scheme == "mongodb":
+        waits = ("serverSelectionTimeoutMS", "connectTimeoutMS", "socketTimeoutMS")
+        return dict.fromkeys(waits, STORE_SECONDS * 1000)
+    return {}
 
 
 def register(app: Flask, settings: Settings) -> None:

@@ -52,7 +52,7 @@ def test_it_holds_every_data_file_and_the_description(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         names = set(archive.namelist())
         folder = data_folder()
-        for path in [*table_files(folder), folder / "demo" / "order.json"]:
+        for path in [*table_files(folder), folder / "demo" / "order.json", *folder.glob("deploy/*")]:
             inside = f"alloyref/_data/{path.relative_to(folder).as_posix()}"
             assert inside in names
             assert archive.read(inside) == path.read_bytes()
