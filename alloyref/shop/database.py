@@ -32,8 +32,8 @@ POSTGRES_OPTIONS = (
     "-c idle_in_transaction_session_timeout=15s"
 )
 AWAY = (OperationalError, InterfaceError, PoolTimeout)
-READ_ONLY = "25006"
-"""What PostgreSQL answers to a change where none may be made, as on a standby; no driver counts it as away."""
+STATES_AWAY = {"25006": "may only be read now", "25P03": "has ended the connection, which stood still for long"}
+"""What PostgreSQL answers on a standby, and to a process that was stopped meanwhile; no driver counts it as away."""
 FULL = "53100"
 """What PostgreSQL answers where its disk is full."""
 LOOK_SECONDS = 1.0
@@ -141,9 +141,10 @@ class Database:
         except AWAY as error:
             raise Unavailable(f"The database of the shop's own data {_state(error)}.") from error
         except DBAPIError as error:
-            if getattr(error.orig, "sqlstate", None) != READ_ONLY:
+            state = STATES_AWAY.get(getattr(error.orig, "sqlstate", None) or "")
+            if state is None:
                 raise
-            raise Unavailable("The database of the shop's own data may only be read now.") from error
+            raise Unavailable(f"The database of the shop's own data {state}.") from error
 
     def _check_schema(self) -> None:
         """Look once whether the schema is this program's; after that it is."""

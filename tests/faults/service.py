@@ -14,9 +14,9 @@ from typing import IO, Any
 import requests
 
 from alloyref.cli.demo import free_port, wait_until_ready
+from tests.running import FAULTS
 
 SECONDS = 30
-FAULTS = re.compile(r"Traceback|fault at|raised an exception|panicked")
 
 
 class Service:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import select as sockets
 from pathlib import Path
 
 import pytest
@@ -118,6 +119,36 @@ def test_a_slow_statement_is_given_up(new_postgres: object) -> None:
             connection.execute(text("SELECT pg_sleep(60)"))
         with database.migrating() as connection:
             assert connection.execute(text("SELECT 1")).scalar() == 1
+        database.close()
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize(
+    ("state", "meanwhile", "told"),
+    [
+        ("SET LOCAL transaction_read_only = on", "CREATE TABLE refused (a INTEGER)", "only be read"),
+        ("SET LOCAL idle_in_transaction_session_timeout = 1", "SELECT 1", "stood still"),
+    ],
+)
+def test_what_the_server_refuses_for_now_is_told_as_such(
+    new_postgres: object, state: str, meanwhile: str, told: str
+) -> None:
+    with new_postgres() as where:  # type: ignore[operator]
+        database = open_database(where)
+
+        def refused() -> None:
+            with database.migrating() as connection:
+                connection.execute(text(state))
+                driver = connection.connection.driver_connection
+                assert driver is not None
+                if "idle" in state:
+                    # The server has ended the connection when there is something to be read from it.
+                    assert sockets.select([driver.pgconn.socket], [], [], 20)[0]
+                connection.execute(text(meanwhile))
+
+        with pytest.raises(Unavailable, match=told):
+            refused()
+        assert database.revision() is None
         database.close()
 
 
