@@ -23,7 +23,6 @@ from pathlib import Path
 from uuid import uuid4
 
 import requests
-from bench_http import Case, rate, resident_megabytes
 from sqlalchemy import create_engine, make_url, text
 from sqlalchemy.exc import OperationalError
 from tabulate import tabulate
@@ -32,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from alloyref.services.calculations import CALCULATIONS
 from tests import front
+from tests.benchmarks.bench_http import Case, rate, resident_megabytes
 from tests.running import Running, started
 
 POSTGRES = os.environ.get("ALLOYREF_TEST_POSTGRES", "postgresql+psycopg://postgres@127.0.0.1:5432/postgres")
