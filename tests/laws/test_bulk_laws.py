@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
@@ -139,16 +140,31 @@ def test_masses_in_bulk_are_those_asked_one_by_one(rows: list[Row], answers: Ans
     check("mass", rows, answers, single)
 
 
+@pytest.mark.parametrize("name", ["transfer", "contents"])
 @settings(deadline=None)
-@given(rows=st.lists(transfers, min_size=1, max_size=6))
+@given(data=st.data())
 def test_json_rows_hold_the_single_result(
-    rows: list[Row], answers: Answers, single: Single, written: Callable[[str, Any], Any]
+    data: st.DataObject, name: str, answers: Answers, single: Single, written: Callable[[str, Any], Any]
 ) -> None:
+    rows = data.draw(st.lists(transfers if name == "transfer" else lots, min_size=1, max_size=6))
+    for row, (line,) in zip(rows, answers(name, rows, NDJSON), strict=True):
+        result = single(name, row)
+        document = json.loads(line)
+        assert document["result"] == (None if result is None else written(name, result))
+        assert (document["error"] is None) == (result is not None)
+
+
+@settings(deadline=None)
+@given(masses=st.lists(numbers, min_size=1, max_size=40), unit=st.sampled_from(["g", "dwt", "ozt", "baht_bullion"]))
+def test_json_rows_that_differ_in_their_number_are_written_as_single_answers(
+    masses: list[str], unit: str, answers: Answers, single: Single, written: Callable[[str, Any], Any]
+) -> None:
+    """Every number, also that in another unit, to the last digit and with none too many."""
+    rows = [{"mass": mass, "unit": unit, "from_metal": METALS[0], "to_metal": METALS[1]} for mass in masses]
     for row, (line,) in zip(rows, answers("transfer", rows, NDJSON), strict=True):
         result = single("transfer", row)
-        document = json.loads(line)
-        assert document["result"] == (None if result is None else written("transfer", result))
-        assert (document["error"] is None) == (result is not None)
+        shown = None if result is None else written("transfer", result)
+        assert f'"result":{orjson.dumps(shown).decode()},' in line
 
 
 @pytest.fixture(scope="session")
@@ -225,7 +241,8 @@ def test_a_decimal_comma_changes_the_mark_and_nothing_else(rows: list[Row], two_
         body = io.StringIO(newline="")
         table = csv.writer(body, delimiter="," if mark == "." else ";")
         table.writerow(rows[0])
-        table.writerows([[cell.replace(".", mark) for cell in row.values()] for row in rows])
+        # A point that ends a number has no decimals after it to be marked off.
+        table.writerows([[re.sub(r"\.(?=[0-9])", mark, cell) for cell in row.values()] for row in rows])
         return body.getvalue().encode()
 
     def read(answer: bytes, mark: str) -> list[list[str]]:

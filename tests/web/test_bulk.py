@@ -249,6 +249,17 @@ def test_json_rows_come_back_as_they_came_with_result_and_error(client: FlaskCli
     assert "ozt" in issue["suggestions"]
 
 
+def test_a_number_may_stand_in_json_in_any_of_its_forms(send: Send) -> None:
+    rest = '"from_metal": "sterling-silver", "to_metal": "gold-750-yellow"'
+    forms = ['"4.82 dwt"', '{"value": 4.82, "unit": "dwt"}', '{"value": "4.82", "unit": "dwt"}', '"4.820 dwt"']
+    answer = send("".join(f'{{"mass": {form}, {rest}}}\n' for form in forms), media=NDJSON)
+    found = [json.loads(line)["result"] for line in answer.text.splitlines()]
+    assert found[0]["mass"]["value"] == 11.1831
+    assert found == [found[0]] * len(forms)
+    told = send(f'{{"mass": 4.82, "unit": true, {rest}}}\n{{"mass": 4.82, "unit": 1, {rest}}}\n', media=NDJSON)
+    assert [json.loads(line)["result"] for line in told.text.splitlines()] == [None, None]
+
+
 @pytest.mark.parametrize(
     ("bad", "code"),
     [

@@ -12,12 +12,22 @@ from typing import Any
 from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.web.bulk.columns import check_head, result_columns, safe_cell
 from alloyref.web.bulk.fastlane import Answered, FastLane, Found, Shape, Unknown
-from alloyref.web.bulk.form import ERROR, NOT_UTF8, SUMMARY, Asked, Bench, Piece, RowError, Total, ask
+from alloyref.web.bulk.form import (
+    ERROR,
+    MOST_PROPORTIONS,
+    NOT_UTF8,
+    SUMMARY,
+    Asked,
+    Bench,
+    Piece,
+    RowError,
+    Total,
+    ask,
+)
 from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, size_of
 from alloyref.web.bulk.proportion import Proportion, proportion, split_number
 from alloyref.web.csvtext import FORMULA_STARTS, separator
 
-MOST_PROPORTIONS = 2000
 TOO_LONG = Issue("too-long", f"A row may have at most {MOST_LINE} bytes.")
 UNCLOSED = Issue("not-csv", f"A quote is opened in this row and not closed within {MOST_LINE} bytes.")
 Cells = list[str]

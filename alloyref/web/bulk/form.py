@@ -22,6 +22,8 @@ from alloyref.web.schemas.write import Writers
 RESULT, ERROR, SUMMARY = "result", "error", "summary"
 NOT_UTF8 = Issue("wrong-encoding", "This row is not UTF-8.")
 FAULT = Issue("internal", "The service failed on this row; the fault was logged.")
+MOST_PROPORTIONS = 2000
+"""So many runs at 1 are kept before they are forgotten."""
 log = logging.getLogger("alloyref")
 
 

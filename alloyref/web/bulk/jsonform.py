@@ -8,8 +8,22 @@ from typing import Any
 import orjson
 
 from alloyref.domain.errors import Issue
-from alloyref.web.bulk.form import ERROR, NOT_UTF8, RESULT, SUMMARY, Asked, Bench, Piece, RowError, Total, ask
+from alloyref.web.bulk.form import (
+    ERROR,
+    MOST_PROPORTIONS,
+    NOT_UTF8,
+    RESULT,
+    SUMMARY,
+    Asked,
+    Bench,
+    Piece,
+    RowError,
+    Total,
+    ask,
+)
+from alloyref.web.bulk.jsonproportion import json_proportion, json_text, split_member
 from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, size_of
+from alloyref.web.bulk.proportion import Proportion
 from alloyref.web.schemas.document import parse
 from alloyref.web.schemas.fields import NOT_AN_OBJECT
 
@@ -24,6 +38,7 @@ class JsonForm:
     def __init__(self, asked: Asked, bench: Bench) -> None:
         self._asked, self._bench = asked, bench
         self._write = bench.writers.record(asked.calculation.result)
+        self._proportions: dict[str, Proportion | None] = {}
 
     def take(self, block: bytes, last: bool) -> Iterator[Piece]:
         """Answer these lines, each a row; empty lines are no rows."""
@@ -44,11 +59,36 @@ class JsonForm:
             shown = text[:SHOWN].encode("utf-8", "replace").decode()
             return _piece(orjson.dumps({LINE: shown}).decode(), b"null", _issues(error.issues))
         given = {name: value for name, value in row.items() if name not in self._asked.keep and value is not None}
+        known = self._by_proportion(given)
+        if known is not None:
+            return _piece(text, known.encode(), b"null")
         try:
             _, result = ask(self._asked, given, self._bench)
         except RowError as error:
             return _piece(text, b"null", _issues(error.issues))
         return _piece(text, orjson.dumps(self._write(result)), b"null")
+
+    def _by_proportion(self, given: dict[str, Any]) -> str | None:
+        """The result by a run at 1 that is known already, or is made now; None where that does not serve."""
+        main = self._asked.calculation.proportional
+        split = None if main is None else split_member(given, main)
+        if split is None:
+            return None
+        number, like = split
+        key = repr(like)
+        if key not in self._proportions:
+            if len(self._proportions) >= MOST_PROPORTIONS:
+                self._proportions.clear()
+            self._proportions[key] = self._run_at_one(like)
+        found = self._proportions[key]
+        return None if found is None else json_text(found, number)
+
+    def _run_at_one(self, like: dict[str, Any]) -> Proportion | None:
+        try:
+            at_one = ask(self._asked, like, self._bench)
+        except RowError:
+            return None
+        return json_proportion(self._asked.calculation, at_one, self._write, self._bench.reference.units)
 
 
 def _row(text: str) -> dict[str, Any]:

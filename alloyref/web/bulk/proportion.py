@@ -40,18 +40,27 @@ class Proportion:
     most: float
     mark: str = POINT
 
-    def text(self, number: str) -> str | None:
-        """The result cells at this number, or None where the row must be asked by itself."""
+    def rounded(self, number: str) -> list[str] | None:
+        """The masses at this number, to their decimals, or None where the row must be asked by itself."""
         value = float(number)
         if not 0 < value <= self.most:
             return None
-        parts = [self.between[0]]
-        for factor, decimals, after in zip(self.factors, self.decimals, self.between[1:], strict=True):
+        cells = []
+        for factor, decimals in zip(self.factors, self.decimals, strict=True):
             product = value * factor
             scaled = product * 10**decimals
             if abs(scaled % 1.0 - 0.5) <= scaled * DOUBT:
                 return None
-            cell = f"{product:.{decimals}f}"
+            cells.append(f"{product:.{decimals}f}")
+        return cells
+
+    def text(self, number: str) -> str | None:
+        """The result cells at this number as csv, or None where the row must be asked by itself."""
+        cells = self.rounded(number)
+        if cells is None:
+            return None
+        parts = [self.between[0]]
+        for cell, after in zip(cells, self.between[1:], strict=True):
             parts.append(cell if self.mark == POINT else cell.replace(POINT, self.mark))
             parts.append(after)
         return separator(self.mark).join([part for part in parts if part is not None])
@@ -71,6 +80,20 @@ def split_number(text: str, mark: str = POINT) -> tuple[str, str] | None:
     return match[1], match[2]
 
 
+def most_of(calculation: Calculation, at_one: Any) -> float | None:
+    """The largest number that is taken with inputs that are otherwise as these at 1; None if an input forbids it."""
+    attribute, kind = next(
+        (attribute, one.kind)
+        for attribute, one in items(calculation.inputs).items()
+        if one.name == calculation.proportional
+    )
+    if any(getattr(at_one, name) is not None for name in calculation.unless):
+        return None
+    base: Decimal = getattr(at_one, attribute)
+    # A hair below the bound, so that the bound itself is judged on the exact number.
+    return float(kind.most / base) * (1 - 1e-12)  # type: ignore[attr-defined]  # declared for quantities only
+
+
 def proportion(
     calculation: Calculation,
     columns: tuple[Column, ...],
@@ -80,14 +103,9 @@ def proportion(
 ) -> Proportion | None:
     """The proportion that inputs and result at 1 tell, with `row` writing cells as csv; None if it cannot be used."""
     inputs, result = at_one
-    attribute, kind = next(
-        (attribute, one.kind)
-        for attribute, one in items(calculation.inputs).items()
-        if one.name == calculation.proportional
-    )
-    if any(getattr(inputs, name) is not None for name in calculation.unless):
+    most = most_of(calculation, inputs)
+    if most is None:
         return None
-    base: Decimal = getattr(inputs, attribute)
     factors: list[float] = []
     decimals: list[int] = []
     cells: list[list[str]] = [[]]
@@ -101,8 +119,6 @@ def proportion(
             decimals.append(column.decimals)
             cells.append([])
     cells[-1].append("")  # no error
-    # A hair below the bound, so that the bound itself is judged on the exact number.
-    most = float(kind.most / base) * (1 - 1e-12)  # type: ignore[attr-defined]  # declared for quantities only
     between = tuple(_joined(group, row, separator(mark)) for group in cells)
     return Proportion(tuple(factors), tuple(decimals), between, most, mark)
 
