@@ -67,6 +67,16 @@ def test_both_federal_tests_apply(place: Callable[..., Any], case: tuple[str, st
     assert {rule.tests: rule.minus_tolerance for rule in rules} == {"solder-free": part, "whole": whole}
 
 
+def test_a_state_that_allows_more_is_answered_with_what_the_nation_allows(ask: Ask) -> None:
+    """Massachusetts, General Laws, section 78: one carat below the mark; 15 U.S.C. 295: 3/1000 where there is no solder."""
+    asked = {"jurisdiction": "US state: Massachusetts", "of": "gold", "mark": "14K", "assay": "560"}
+    result = ask(MARK_CHECK, asked).result
+    found = {one.jurisdiction: (one.verdict, one.highest[0].mark) for one in result.jurisdictions}
+    assert found == {"US state: Massachusetts": ("meets", "14K"), "US": ("falls-short", "13K")}
+    assert next(iter(found)) == asked["jurisdiction"]
+    assert result.verdict == "differs"
+
+
 def test_flatware_and_watchcases_of_gold_have_no_wider_test(place: Callable[..., Any]) -> None:
     """15 U.S.C. 295: watchcases and flatware 3/1000."""
     asked = {"soldered": True, "part_assay": 584, "assay": 578, "mark": "14K"}

@@ -14,7 +14,7 @@ from alloyref.domain.marks.highest import highest_mark
 from alloyref.domain.marks.inputs import MarkCheckInputs
 from alloyref.domain.marks.limits import element_limits, exemption_of, other_rules
 from alloyref.domain.marks.results import JurisdictionVerdict, MarkCheckResult, RuleVerdict, Verdict
-from alloyref.domain.marks.rules import MARK, Place, judge, judge_solder, shown
+from alloyref.domain.marks.rules import MARK, Place, holds_in, judge, judge_solder, shown
 from alloyref.domain.metal import Metal
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.purity import METALS
@@ -31,7 +31,8 @@ def mark_check(inputs: MarkCheckInputs, reference: Reference) -> Outcome:
     """Judge an assay (permille), or a metal's nominal fineness, against a mark by the rules of each place.
 
     A rule passes an assay of at least mark - tolerance; with a range, one whose low end passes; one that
-    straddles the limit is not certain. All rules of a place apply together. Raises `InvalidInput` for a
+    straddles the limit is not certain. All rules of a place apply together; a state of the US is answered with the
+    nation's rules beside its own, which go no further than those allow. Raises `InvalidInput` for a
     mark that cannot be read, and for inputs that contradict.
     Checks: 588 is marked 585 and 584 only 375 in Finland (Finnish Safety and Chemicals Agency); 3/1000 and
     7/1000 for gold, 4/1000 and 10/1000 for silver (15 U.S.C. 295 and 296).
@@ -95,7 +96,8 @@ def _places(inputs: MarkCheckInputs, of: str, reference: Reference) -> list[Plac
     names = dict.fromkeys(row.jurisdiction for row in reference.marks)
     places = [Place.of_table(name, of, reference.marks, frozenset(conditions)) for name in names]
     if inputs.jurisdiction is not None:
-        return [place for place in places if place.name == inputs.jurisdiction]
+        held = [place for place in places if holds_in(place.name, inputs.jurisdiction)]
+        return sorted(held, key=lambda place: place.name != inputs.jurisdiction)  # what was asked for goes first
     return [place for place in places if place.knows_marks]
 
 

@@ -16,7 +16,17 @@ from alloyref.domain.provenance import Property, Status
 
 MARK, AS_MARKED, LEAST, TOLERANCE, SOLDER = "mark", "as-marked", "least", "tolerance", "solder"
 SHOWN_DECIMALS = 3
+_STATE = "US state: "
 _STANDINGS = list(Status)
+
+
+def holds_in(jurisdiction: str, name: str) -> bool:
+    """Whether the rules of `jurisdiction` hold in the place `name`: its own, and the nation's over a state of it.
+
+    >>> holds_in("US", "US state: Massachusetts"), holds_in("US state: Massachusetts", "US"), holds_in("UK", "US")
+    (True, False, False)
+    """
+    return jurisdiction in (name, _STATE.partition(" ")[0] if name.startswith(_STATE) else name)
 
 
 @dataclass(frozen=True)
