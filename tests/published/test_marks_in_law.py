@@ -68,7 +68,7 @@ def test_both_federal_tests_apply(place: Callable[..., Any], case: tuple[str, st
 
 
 def test_a_state_that_allows_more_is_answered_with_what_the_nation_allows(ask: Ask) -> None:
-    """Massachusetts, General Laws, section 78: one carat below the mark; 15 U.S.C. 295: 3/1000 where there is no solder."""
+    """General Laws, section 78: one carat below the mark; 15 U.S.C. 295: 3/1000, where there is no solder."""
     asked = {"jurisdiction": "US state: Massachusetts", "of": "gold", "mark": "14K", "assay": "560"}
     result = ask(MARK_CHECK, asked).result
     found = {one.jurisdiction: (one.verdict, one.highest[0].mark) for one in result.jurisdictions}
