@@ -471,5 +471,5 @@ def _in_yaml() -> dict[str, Any]:
     """The description as YAML: no other form, and no parameters."""
     one = read("This description as YAML", "openapi_yaml", None, ())
     one["get"]["tags"] = ["operations"]
-    one["get"]["responses"]["200"]["content"] = {"application/yaml": {"schema": {"type": "string"}}}
+    one["get"]["responses"]["200"]["content"] = {"application/yaml": {"schema": {}}}
     return one
