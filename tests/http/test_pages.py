@@ -91,6 +91,18 @@ def test_what_is_no_form_says_nothing(web: Web) -> None:
     assert web("POST", "/order", json=TRIAL).status_code == 422
 
 
+@pytest.mark.parametrize("path", ["/alloys/Sterling_Silver", "/compare?id=sterling silver&id=sterling-silver"])
+def test_a_page_takes_every_name_of_an_alloy(web: Web, path: str) -> None:
+    page, by_id = web("GET", path), web("GET", "/alloys/sterling-silver")
+    assert (page.status_code, page.content) == (200, by_id.content)
+
+
+def test_a_page_shows_the_picture_of_an_alloy_asked_for_by_name(web: Web) -> None:
+    page = web("GET", "/alloys/14k yellow gold")
+    assert page.status_code == 200
+    assert 'src="/v1/pictures/alloy-triangle' in page.text
+
+
 @pytest.mark.parametrize(
     ("path", "status", "says"),
     [

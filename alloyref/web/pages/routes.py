@@ -15,6 +15,7 @@ from alloyref.domain.calculation import Calculation
 from alloyref.domain.density_test import DENSITY_TEST
 from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, UnknownName
 from alloyref.domain.finder import SORTS, USES, AlloyQuery
+from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import COMMA, EITHER, POINT, plain
 from alloyref.domain.order import ORDER
 from alloyref.domain.order.inputs import OrderInputs
@@ -254,18 +255,15 @@ def compare() -> Response:
 
 def _side_by_side(names: list[str]) -> Response:
     here = service()
-    details = [alloy_detail(alloy_named(name, here.reference)) for name in names]
-    pictures = [
-        _place(one, here)
-        for one in names
-        if set(here.reference.alloys[one].metal.composition.elements) <= set(CORNERS)
-    ]
+    # An id and a name may mean the same alloy.
+    found = {one.id: one for one in (alloy_named(name, here.reference) for name in names)}.values()
+    details = [alloy_detail(one) for one in found]
+    pictures = [_place(one.metal, here) for one in found if set(one.metal.composition.elements) <= set(CORNERS)]
     return _kept("alloy.html", alloys=_documents(AlloyDetail, details, here), pictures=pictures)
 
 
-def _place(name: str, here: Service) -> dict[str, str]:
+def _place(metal: Metal, here: Service) -> dict[str, str]:
     """Where an alloy lies in the gold-silver-copper triangle: the picture's address and its words."""
-    metal = here.reference.alloys[name].metal
     inputs = TriangleInputs(composition=metal.composition)
     line = ", ".join(f"{symbol} {plain(share)}" for symbol, share in metal.composition.parts)
     return {"name": metal.name, "composition": line, "says": triangle(inputs, here.reference).says}
