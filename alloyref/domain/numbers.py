@@ -14,7 +14,8 @@ EXACT = Context(prec=50)
 PI = Decimal("3.1415926535897932384626433832795028841971693993751")
 MOST_CHARACTERS = 40
 MOST_EXPONENT = 30
-LEAST_EXPONENT = -400
+LEAST_EXPONENT = -323
+"""Below it the numbers that programs reckon with come to an end: most are read as nothing."""
 DECIMAL_TEXT = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _DECIMAL = re.compile(DECIMAL_TEXT, re.ASCII)
 POINT, COMMA, EITHER = ".", ",", "either"
@@ -40,8 +41,8 @@ def parse_decimal(value: object) -> Decimal:
     """Read a JSON number or a decimal string as an exact decimal.
 
     A float is read by its shortest printed form, so 4.82 is 4.82 and not its binary neighbour.
-    Booleans, NaN, infinities and numbers of absurd length or exponent are refused (`InvalidInput`). A negative
-    zero is zero.
+    Booleans, NaN, infinities and numbers of absurd length or exponent are refused (`InvalidInput`), among them those
+    so small that the nearest float is zero. A negative zero is zero.
 
     >>> parse_decimal(4.82), parse_decimal("0.50")
     (Decimal('4.82'), Decimal('0.50'))
@@ -55,9 +56,15 @@ def parse_decimal(value: object) -> Decimal:
     if len(text) > MOST_CHARACTERS:
         raise InvalidInput.of("number-too-long", f"A number may have at most {MOST_CHARACTERS} characters.")
     number = Decimal(text)
-    if number and not LEAST_EXPONENT <= number.adjusted() <= MOST_EXPONENT:
+    if number and not _has_size(number):
         raise InvalidInput.of("number-out-of-range", "The number is of an absurd magnitude.")
     return number or number.copy_abs()
+
+
+def _has_size(number: Decimal) -> bool:
+    """Whether it is of a size that something has, and that no reader of the answer takes for nothing."""
+    size = number.adjusted()
+    return size <= MOST_EXPONENT and (size >= LEAST_EXPONENT or bool(float(number)))
 
 
 def point_for_comma(text: str, mark: str = COMMA) -> str:

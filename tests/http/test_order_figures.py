@@ -29,7 +29,8 @@ MAGNITUDES: list[Case] = [
         "number-out-of-range",
         None,
     ),
-    ("1e-400", {"/trial/mass": "1e-400 g"}, "", "too-small", None),
+    ("1e-300", {"/trial/mass": "1e-300 g"}, "", "too-small", None),
+    ("1e-400", {"/trial/mass": "1e-400 g"}, "/trial/mass", "number-out-of-range", None),
     ("1e1000", {"/trial/mass": {"value": "1e1000", "unit": "g"}}, "/trial/mass/value", "not-a-number", None),
     (
         "1e300 as a number",
