@@ -81,13 +81,15 @@ class Whole(Kind):
 class Text(Kind):
     """Free text on one line, kept and given back, never interpreted; `pattern` narrows it.
 
-    With `digits` a JSON number is taken too, as the digits it is written with: some sizes are numbers, some not.
+    Unless it may be `blank`, there must be something to see in it. With `digits` a JSON number is taken too, as the
+    digits it is written with: some sizes are numbers, some not.
     """
 
     most: int = 120
     pattern: str | None = None
     format: str | None = None
     digits: bool = False
+    blank: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ class MetalSpec:
         MELTING, "Solidus, if known; estimated where neither it nor the liquidus is given.", default=None
     )
     liquidus: Decimal | None = item(MELTING, "Liquidus, if known; estimated like the solidus.", default=None)
-    name: str = item(Text(), "What to call it.", default="given composition")
+    name: str = item(Text(blank=False), "What to call it.", default="given composition")
 
 
 class Described(Protocol):

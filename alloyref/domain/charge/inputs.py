@@ -45,7 +45,7 @@ SCRAP, FRESH = "scrap", "fresh"
 class ChargeLot:
     """A lot in the shop that may go into the charge."""
 
-    id: str = item(NAME, "What the lot is called; no two alike.", example="sprues of May")
+    id: str = item(Text(most=60, blank=False), "What the lot is called; no two alike.", example="sprues of May")
     mass: Decimal = item(MASS, "How much of it there is.", example="42.6 g")
     metal: Metal = item(MetalName(), "What it is made of.", example="gold-585-yellow")
     kind: str = item(Choice((SCRAP, FRESH)), "Scrap (cast before: see `max_scrap_share`) or fresh.", default=SCRAP)

@@ -115,7 +115,7 @@ class MetalTerms:
 class Offer:
     """The terms of one refiner; amounts are in the currency of the prices."""
 
-    name: str = item(Text(), "What to call it.", example="offer A")
+    name: str = item(Text(blank=False), "What to call it.", example="offer A")
     pays: tuple[MetalTerms, ...] = item(
         ListOf(Record(MetalTerms), most=len(PRECIOUS)), "Metal by metal; what is not named is not paid for."
     )

@@ -34,7 +34,7 @@ SOURCE = "shop"
 class ShopAlloy:
     """An alloy as the shop knows it."""
 
-    name: str = item(Text(), "What the shop calls it.", example="house yellow 14")
+    name: str = item(Text(blank=False), "What the shop calls it.", example="house yellow 14")
     composition: Composition = item(
         CompositionOf(),
         "Shares in permille by mass, summing to 1000.",

@@ -16,6 +16,7 @@ from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import ID_FORM, PREFIX
 from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
+from alloyref.web.schemas.fields import NOT_ON_A_LINE, UNSEEN
 from alloyref.web.schemas.write import DISPLAY_DECIMALS
 
 Schema = dict[str, Any]
@@ -193,10 +194,11 @@ class Describer:
     def _(self, kind: declared.Text, output: bool = False) -> Schema:
         schema: Schema = {"type": ["string", "number"] if kind.digits else "string"}
         if not output:
-            schema |= {
-                "maxLength": kind.most,
-                "pattern": kind.pattern or r"^[^\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]*$",
-            }
+            any_ = f"[^{NOT_ON_A_LINE}]*"
+            line = f"^{any_}$" if kind.blank else f"^{any_}[^{NOT_ON_A_LINE}{UNSEEN}]{any_}$"
+            schema |= {"maxLength": kind.most, "pattern": kind.pattern or line}
+            if not kind.blank:
+                schema["minLength"] = 1
         return schema
 
     @kind.register

@@ -46,8 +46,17 @@ MOST_ELEMENTS = 40
 MOST_LABEL = 120
 ASSAY_MOST = Decimal("1000.5")
 MOST_LINE = 800
-ONE_LINE = re.compile("[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]*")
+
+
+UNSEEN = (
+    r"\u0020\u00a0\u00ad\u034f\u061c\u115f\u1160\u1680\u17b4\u17b5\u180b-\u180f\u2000-\u200f\u205f-\u2065"
+    r"\u206a-\u206f\u2800\u3000\u3164\ufe00-\ufe0f\ufeff\uffa0"
+)
+"""Spaces of every width and signs that show nothing, as within a character class."""
+NOT_ON_A_LINE = r"\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069"
+ONE_LINE = re.compile(rf"[^{NOT_ON_A_LINE}\ud800-\udfff]*")
 """Text without control characters, line ends, turned writing, and halves of surrogate pairs."""
+SEEN = re.compile(f"[^{UNSEEN}]")
 
 
 def refuse(code: str, detail: str, pointer: str = "", suggestions: tuple[str, ...] = ()) -> ValidationError:
@@ -257,6 +266,8 @@ class TextField(DeclaredField):
         if not self._pattern.fullmatch(value):
             form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
             raise refuse("wrong-form", f"This must be {form}.")
+        if not self.kind.blank and not SEEN.search(value):
+            raise refuse("blank", "A name is needed here, with something to see in it.")
         if self.kind.format == "date" and not _is_date(value):
             raise refuse("wrong-form", "There is no such day; write a date as 2026-11-20.")
         return value

@@ -18,6 +18,34 @@ ALLOY = {"name": "house yellow 14", "composition": {"Au": 585, "Ag": 205, "Cu": 
 ALLOYS, PRICES = "/v1/shop/alloys", "/v1/shop/prices"
 
 
+NOTHING_TO_SEE = ["", "  ", "\u00a0\u2003", "\u200b\ufeff", "\u2800"]
+
+
+@pytest.mark.parametrize("name", NOTHING_TO_SEE)
+def test_a_name_has_something_to_see(shop: Any, problem_of: Problem, name: str) -> None:
+    alloy = {**ALLOY, "name": name}
+    refused = problem_of(shop.ask("POST", ALLOYS, json=alloy), 422)["errors"]
+    assert [(one["pointer"], one["code"]) for one in refused] == [("/name", "blank")]
+    document = {"composition": {"Au": 1000}, "density": "19.3 g/cm3", "name": name}
+    body = {"mass": "1 g", "from_metal": "Ag", "to_metal": document}
+    refused = problem_of(shop.ask("POST", "/v1/transfer", json=body), 422)["errors"]
+    assert [(one["pointer"], one["code"]) for one in refused] == [("/to_metal/name", "blank")]
+
+
+@pytest.mark.parametrize(
+    ("price", "kept"), [("1e-400", None), ("2e-324", None), ("5e-324", 5e-324), ("1e-300", 1e-300)]
+)
+def test_a_price_is_never_stored_as_nothing(shop: Any, problem_of: Problem, price: str, kept: float | None) -> None:
+    quote = {"metal": "Rh", "price": price, "currency": "EUR", "date": "2020-01-01"}
+    answer = shop.ask("POST", PRICES, json=quote)
+    if kept is None:
+        assert problem_of(answer, 422)["errors"][0]["code"] == "number-out-of-range"
+    else:
+        assert answer.json()["price"] == kept > 0
+        place = f"{PRICES}/{answer.json()['id']}"
+        assert shop.ask("DELETE", place, headers={"If-Match": answer.headers["ETag"]}).status_code == 204
+
+
 def test_the_life_of_an_alloy(shop: Any, problem_of: Problem) -> None:
     made = shop.made(id="life", solidus="830 C", liquidus="875 C", premium="8 percent", note="from the old ledger")
     document = made.json()
