@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
+from functools import lru_cache
 
 from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.errors import nearest
@@ -14,6 +15,7 @@ KARAT = re.compile(r"(\d+(?:\.\d+)?) ?(?:kt|k|ct|karat|carat)\b")
 PARTING = re.compile(r"[\s_-]+")
 MOST_NAME = 80
 """Longer than any name; what is longer is not searched for."""
+MOST_KEPT = 512
 SAME_WORD = 0.75
 """How alike a misspelt word and the one that was meant must be; `sliver` and `silver` are."""
 
@@ -38,6 +40,8 @@ class Names:
         self._by_key = _ids_by_key(self._alloys, elements)
         self._symbols = {name_key(element.name): symbol for symbol, element in elements.items()}
         self._symbols |= {name_key(symbol): symbol for symbol in elements}
+        # Of many rows with the same misspelt name each would pay for a search of a thousandth of a second.
+        self._near = lru_cache(maxsize=MOST_KEPT)(self._search)
 
     @property
     def listed(self) -> list[str]:
@@ -65,7 +69,10 @@ class Names:
         Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
         of these the ones that the trade has most names for.
         """
-        words = {self._spelt(word) for word in _words(name[:MOST_NAME])}
+        return self._near(name[:MOST_NAME], most)
+
+    def _search(self, name: str, most: int) -> tuple[str, ...]:
+        words = {self._spelt(word) for word in _words(name)}
         holding = [alloy for alloy, known in self._words if words and words <= known]
         if holding:
             bases = {self._symbols[word] for word in words if word in self._symbols}

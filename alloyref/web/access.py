@@ -42,7 +42,8 @@ def _once_checked() -> Key:
     """Checked once in a request; one of many rows may ask again and again, and is told the same."""
     refused: KeyRefused | None = g.get("alloyref_refused")
     if refused is not None:
-        raise refused
+        # Raised again as it is, its traceback would grow by the frames of each row, and hold them all.
+        raise refused.with_traceback(None)
     try:
         return _checked()
     except KeyRefused as error:

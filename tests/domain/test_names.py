@@ -84,3 +84,14 @@ def test_nothing_long_or_strange_is_found(reference: Reference) -> None:
     for said in ("", " ", "-", "k", "x" * 10_000, "14k " * 5_000, "\x00", "ſterling"):
         assert names.symbol(said) is None
         assert len(names.near(said, 4)) <= 4
+
+
+def test_a_name_asked_for_again_is_not_searched_for_again(reference: Reference) -> None:
+    names = Names(reference.alloys.values(), reference.elements)
+    first = names.near("sterlng", 4)
+    kept = names._near.cache_info()
+    assert names.near("sterlng", 4) is first
+    assert names._near.cache_info().hits == kept.hits + 1
+    for number in range(2 * (kept.maxsize or 0)):
+        names.near(f"1{number}k", 1)
+    assert names._near.cache_info().currsize == kept.maxsize
