@@ -30,7 +30,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     database = open_database(settings.database)
     loaders = Loaders(data, RequestMetals(database), RequestPrices(database))
     metrics = Metrics() if settings.metrics else None
-    here = Service(settings, data, changes, store, database, loaders, Writers(data.units), metrics)
+    limiter = limits.Limiter(settings.rate_limit, settings.rate_store) if settings.rate_limit else None
+    here = Service(settings, data, changes, store, database, loaders, Writers(data.units), metrics, limiter)
     app = Flask("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body
     app.url_map.strict_slashes = True
@@ -40,7 +41,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     problems.register(app)
     # In this order: the request is marked, then counted, then its key is looked at.
     observe.register(app, settings, metrics)
-    limits.register(app, settings)
+    limits.register(app, limiter, settings)
     access.register(app, require_key=settings.require_key)
     show.register(app)
     for part in (reference, calculations, pictures, shop, records, operations, pages):

@@ -19,6 +19,7 @@ from typing import Any
 from alloyref.settings import Settings
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.flow import Flow, Full
+from alloyref.web.limits import Limiter, caller, too_many
 from alloyref.web.metrics import Metrics
 from alloyref.web.observe import HEADER, Seen, request_id, route_of
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
@@ -54,13 +55,20 @@ class Refused(Exception):
 class Gateway:
     """An RSGI application over a WSGI application."""
 
-    def __init__(self, application: Any, settings: Settings, metrics: Metrics | None = None) -> None:
+    def __init__(
+        self,
+        application: Any,
+        settings: Settings,
+        metrics: Metrics | None = None,
+        limiter: Limiter | None = None,
+    ) -> None:
         self._application = application
         self._settings = settings
         self._ready = ReadyAnswers()
         # An answer that tells of its request is not one for the next.
         self._keeps = not settings.cors_origins and not settings.rate_limit
         self._metrics = metrics
+        self._limiter = limiter
         self._bodies = Flow(settings.max_in_flight)
         self._runs = Flow(settings.max_bulk_runs)
         self._door = Door(settings)
@@ -163,13 +171,24 @@ class Gateway:
         return None
 
     def _refuse(self, scope: Any, protocol: Any, refused: Refused, begun: float) -> None:
-        """Refuse what the application never gets, and note it as the application would."""
+        """Refuse what the application never gets, and count and note it as the application would."""
+        refused = self._counted(scope, refused)
         route = route_of(self._application, scope.method, scope.path)
         seen = Seen(route, scope.method, scope.path, request_id(scope.headers.get(HEADER.lower())), begun)
         headers = [*PROBLEM_HEADERS, *refused.headers, (HEADER.lower(), seen.id), ("connection", "close")]
         status = TYPES[refused.type].status
         protocol.response_bytes(status, headers, problem_bytes(refused.type, refused.detail))
         seen.note(status, self._settings, self._metrics)
+
+    def _counted(self, scope: Any, refused: Refused) -> Refused:
+        """The same refusal, counted for whom it is told; that of one who sends too much where this was too much."""
+        window = self._limiter.hit(caller(_address(scope))) if self._limiter is not None else None
+        if self._limiter is None or window is None:
+            return refused
+        told = [(name.lower(), value) for name, value in self._limiter.headers(window)]
+        if not window.allowed:
+            return Refused("too-many", too_many(self._settings.rate_limit), *told)
+        return Refused(refused.type, refused.detail, *refused.headers, *told)
 
     def _call(self, scope: Any, content: bytes, more: Mapping[str, Any] = NOTHING_MORE) -> tuple[int, Headers, bytes]:
         """Call the WSGI application with a whole request and take its whole answer."""
@@ -215,7 +234,7 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
         "SERVER_NAME": host,
         "SERVER_PORT": port,
         "SERVER_PROTOCOL": f"HTTP/{scope.http_version}",
-        "REMOTE_ADDR": scope.client.rpartition(":")[0],
+        "REMOTE_ADDR": _address(scope),
         "CONTENT_LENGTH": str(len(content)),
         "wsgi.version": (1, 0),
         "wsgi.url_scheme": scope.scheme,
@@ -227,6 +246,12 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
         "wsgi.run_once": False,
     }
     found |= _headers(scope.headers)
+    return found
+
+
+def _address(scope: Any) -> str:
+    """The address that a request came from, without its port."""
+    found: str = scope.client.rpartition(":")[0]
     return found
 
 

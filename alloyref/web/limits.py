@@ -64,6 +64,14 @@ class Limiter:
             return None
         return Window(allowed, max(0, now.remaining), max(1, ceil(now.reset_time - time.time())))
 
+    def headers(self, window: Window) -> list[tuple[str, str]]:
+        """What a caller is told of where it stands."""
+        told = [
+            ("RateLimit-Policy", self.policy),
+            ("RateLimit", f'"address";r={window.remaining};t={window.reset}'),
+        ]
+        return told if window.allowed else [*told, ("Retry-After", str(window.reset))]
+
 
 def caller(address: str) -> str:
     """Whom requests from an address are counted for: itself, or its /64, of which one IPv6 host has every address.
@@ -92,11 +100,15 @@ def _bounds(store: str) -> dict[str, Any]:
     return {}
 
 
-def register(app: Flask, settings: Settings) -> None:
+def too_many(limit: str) -> str:
+    """What a caller is told who sent more than that."""
+    return f"At most {limit.replace('/', ' requests a ')}; wait a little."
+
+
+def register(app: Flask, limiter: Limiter | None, settings: Settings) -> None:
     """Refuse what is too much (429), and tell everyone where they stand."""
-    if not settings.rate_limit:
+    if limiter is None:
         return
-    limiter = Limiter(settings.rate_limit, settings.rate_store)
 
     @app.before_request
     def count() -> None:
@@ -104,14 +116,11 @@ def register(app: Flask, settings: Settings) -> None:
             return
         g.alloyref_window = limiter.hit(caller(request.remote_addr or ""))
         if g.alloyref_window is not None and not g.alloyref_window.allowed:
-            raise TooManyRequests(f"At most {settings.rate_limit.replace('/', ' requests a ')}; wait a little.")
+            raise TooManyRequests(too_many(settings.rate_limit))
 
     @app.after_request
     def tell(response: Response) -> Response:
         window: Any = g.get("alloyref_window")
         if window is not None:
-            response.headers["RateLimit-Policy"] = limiter.policy
-            response.headers["RateLimit"] = f'"address";r={window.remaining};t={window.reset}'
-            if response.status_code == 429:
-                response.headers["Retry-After"] = str(window.reset)
+            response.headers.update(limiter.headers(window))
         return response

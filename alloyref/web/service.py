@@ -11,6 +11,7 @@ from alloyref.domain.reference import Reference
 from alloyref.services.lookup import DatedChange, Finder
 from alloyref.settings import Settings
 from alloyref.shop.database import Database
+from alloyref.web.limits import Limiter
 from alloyref.web.metrics import Metrics
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
@@ -30,6 +31,7 @@ class Service:
     loaders: Loaders
     writers: Writers
     metrics: Metrics | None
+    limiter: Limiter | None
 
 
 def service() -> Service:

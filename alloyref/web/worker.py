@@ -7,14 +7,15 @@ import gc
 from alloyref.settings import Settings
 from alloyref.web.app import create_app
 from alloyref.web.gateway import Gateway
-from alloyref.web.service import KEY
+from alloyref.web.service import KEY, Service
 
 
 def application() -> Gateway:
     """The RSGI application, with the settings of the environment."""
     settings = Settings.from_environment()
     app = create_app(settings)
-    gateway = Gateway(app, settings, app.extensions[KEY].metrics)
+    here: Service = app.extensions[KEY]
+    gateway = Gateway(app, settings, here.metrics, here.limiter)
     settle()
     return gateway
 

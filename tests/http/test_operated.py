@@ -152,6 +152,24 @@ class TestALimit:
         assert ask(limited, "/readyz").status_code == 200
         assert ask(limited, "/v1/elements", "OPTIONS").status_code == 200
 
+    def test_what_the_gateway_refuses_is_counted_too(self, limited: Any, problem_of: Problem) -> None:
+        large, long = "x" * 200_000, {"X-Long": "x" * 20_000}
+        problem_of(ask(limited, "/v1/mass", "POST", data=large), 413)
+        refused = ask(limited, "/v1/mass", "POST", data=iter([b"{}"]))
+        problem_of(refused, 411)
+        assert refused.headers["RateLimit-Policy"] == '"address";q=5;w=3600'
+        assert re.fullmatch(r'"address";r=3;t=\d+', refused.headers["RateLimit"])
+        for _ in range(2):
+            problem_of(ask(limited, "/v1/elements", headers=long), 431)
+        problem_of(ask(limited, "/v1/shop/alloys", headers={"Authorization": "Bearer guess"}), 401)
+        for refused in (
+            ask(limited, "/v1/mass", "POST", data=large),
+            ask(limited, "/v1/elements", headers=long),
+            ask(limited, "/v1/shop/alloys", headers={"Authorization": "Bearer guess"}),
+        ):
+            problem_of(refused, 429)
+            assert 0 < int(refused.headers["Retry-After"]) <= 3600
+
 
 def test_no_limit_unless_set(web: Callable[..., requests.Response]) -> None:
     assert "RateLimit" not in web("GET", "/v1/problems").headers
