@@ -248,3 +248,13 @@ def holds(answer: requests.Response, status: int, origin: str) -> None:
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
     assert answer.headers["Cache-Control"] == "no-store"
     assert int(answer.headers["Content-Length"]) == len(answer.content)
+
+
+def test_no_name_of_a_kept_column_is_taken_for_a_formula(service: Any) -> None:
+    for name, shown in (("=1+1", "'=1+1"), ("@sum", "'@sum"), ("note", "note")):
+        body = f"mass,unit,from_metal,to_metal,{name}\n1,g,Ag,Au,x\n"
+        answer = requests.post(
+            f"{service.address}/v1/bulk/transfer", data=body, params={"keep": name}, headers=MEDIA, timeout=60
+        )
+        assert answer.status_code == 200
+        assert answer.text.split(",")[4] == shown

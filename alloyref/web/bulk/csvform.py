@@ -162,7 +162,7 @@ class CsvForm:
             if self._bench.polars is not None:
                 shape = Shape(len(names), self._main, tuple(self._kept), asked.mark)
                 self._lane = FastLane(self._bench.polars, shape, self._proportion)
-        return Piece(self._encoded([*row, *(column.name for column in self._columns), ERROR]), rows=0)
+        return Piece(self._encoded([*self._safe(row), *(column.name for column in self._columns), ERROR]), rows=0)
 
     def _answer(self, row: Cells, plain: bool) -> Piece:
         if self._main is not None and len(row) == len(self._head or ()):
