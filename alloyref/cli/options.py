@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from alloyref.cli.complete import completion_of
-from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName
+from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName, items
 from alloyref.domain.shop.stored_prices import STORED
 from alloyref.web.schemas.options import Path, flat, option_name
 
@@ -32,7 +32,14 @@ def options_for(type_: type) -> list[click.Parameter]:
 def _help(one: Item) -> str:
     usual = f" [default: {one.default}]" if isinstance(one.default, (str, int)) and one.default else ""
     example = f" E.g. {one.example}" if isinstance(one.example, str) else ""
-    return f"{one.doc}{example}{usual}"
+    return f"{one.doc}{example}{usual}{_inside(one.kind)}"
+
+
+def _inside(kind: Kind) -> str:
+    """The fields of an option that takes JSON, which no option of their own tells."""
+    if not isinstance(kind, ListOf):
+        return ""
+    return f" Each an object with {', '.join(items(kind.record.type))}."
 
 
 def _metavar(kind: Kind) -> str:

@@ -94,6 +94,8 @@ def _lot(lot: Json) -> str:
     names = ", ".join(map(_called, lot["lots"]))
     if not lot["taken"]:
         return f"  {names}: lighter than the least lot, not taken."
+    if not lot["metals"]:
+        return f"  {names}: nothing in it is paid for."
     rows = []
     for one in lot["metals"]:
         ounces = f"{one['fine_ounces_low']:.3f} to {one['fine_ounces_high']:.3f} ozt"

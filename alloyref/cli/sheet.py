@@ -21,6 +21,7 @@ from alloyref.cli.layout import (
     words,
 )
 from alloyref.domain.calculation import Record, items
+from alloyref.domain.sheet_words import bought, weighed
 from alloyref.services.calculations import CALCULATIONS
 
 
@@ -103,7 +104,8 @@ def order_sheet(answer: Json) -> str:
     final = answer["inputs"]["final_metal"]
     parts = [
         f"ORDER SHEET: {names}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
-        f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{RULE}",
+        f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{weighed(answer['inputs'])}".rstrip()
+        + f"\n{RULE}",
         _pieces(result),
         _charge(result),
         _to_buy(result["to_buy"]),
@@ -146,7 +148,7 @@ def _to_buy(to_buy: Json) -> str:
     rows = [mass_row("TO BUY", to_buy)]
     for one in to_buy["items"]:
         cost = f"{one['cost']['value']:.2f} {one['cost']['currency']}" if one["cost"] else ""
-        rows.append([*mass_row(f"  {one['what']} {one['metal']}".rstrip(), one["mass"])[:5], cost])
+        rows.append([*mass_row(f"  {bought(one, one['metal'])}", one["mass"])[:5], cost])
     for lot in to_buy["on_hand"]:
         rows.append([*mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
     return table(

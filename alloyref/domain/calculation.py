@@ -81,8 +81,9 @@ class Whole(Kind):
 class Text(Kind):
     """Free text on one line, kept and given back, never interpreted; `pattern` narrows it.
 
-    Unless it may be `blank`, there must be something to see in it. With `digits` a JSON number is taken too, as the
-    digits it is written with: some sizes are numbers, some not.
+    Unless it may be `blank`, there must be something to see in it. `says` is how people name what the pattern asks
+    for, for the message to whoever wrote something else. With `digits` a JSON number is taken too, as the digits it is
+    written with: some sizes are numbers, some not.
     """
 
     most: int = 120
@@ -90,6 +91,11 @@ class Text(Kind):
     format: str | None = None
     digits: bool = False
     blank: bool = True
+    says: str = ""
+
+
+CURRENCY = Text(pattern="^[A-Z]{3}$", says="a currency as three capital letters, such as EUR")
+DATE = Text(format="date", pattern=r"^\d{4}-\d{2}-\d{2}$", says="a date as year-month-day, such as 2026-11-20")
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from alloyref.domain.errors import nearest
 from alloyref.domain.metal import Alloy, Element
 
 KARAT = re.compile(r"(\d+(?:\.\d+)?) ?(?:kt|k|ct|karat|carat)\b")
+FREE_OF = re.compile(r"\b(?:([a-z]+)[\s_-]free|free of ([a-z]+))\b")
 PARTING = re.compile(r"[\s_-]+")
 MOST_NAME = 80
 """Longer than any name; what is longer is not searched for."""
@@ -63,26 +64,43 @@ class Names:
         """The symbol of the element that a symbol or name means, in any case."""
         return self._symbols.get(name_key(name)) if len(name) <= MOST_NAME else None
 
+    def free_of(self, name: str) -> tuple[str, str]:
+        """The rest of a name that asks for freedom from an element, and its symbol; else the name, and no symbol."""
+        match = FREE_OF.search(name.casefold())
+        symbol = self.symbol(match[1] or match[2]) if match else None
+        if match is None or symbol is None:
+            return name, ""
+        return name[: match.start()] + name[match.end() :], symbol
+
     def near(self, name: str, most: int) -> tuple[str, ...]:
         """Ids of alloys that the words of `name` stand in, misspelt ones too; else those that look like it.
 
         Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
-        of these the ones that the trade has most names for.
+        of these the ones that the trade has most names for. "Nickel free" keeps out those with nickel.
         """
         return self._near(name[:MOST_NAME], most)
 
     def _search(self, name: str, most: int) -> tuple[str, ...]:
+        name, without = self.free_of(name)
         words = {self._spelt(word) for word in _words(name)}
-        holding = [alloy for alloy, known in self._words if words and words <= known]
+        holding = [
+            alloy
+            for alloy, known in self._words
+            if words and words <= known and not (without and alloy.contains(without))
+        ]
         if holding:
             bases = {self._symbols[word] for word in words if word in self._symbols}
             holding.sort(key=lambda alloy: bool(bases) and alloy.base not in bases)
             return tuple(alloy.id for alloy in holding[:most])
+        if without:
+            return ()
         names = {one: alloy.id for alloy in self._alloys for one in (*alloy.aliases, alloy.metal.name, alloy.id)}
         return tuple(dict.fromkeys(names[one] for one in nearest(name, names)))
 
     def _spelt(self, word: str) -> str:
-        """A word as it is spelt here; one with digits says what it says."""
+        """A word as it is spelt here, a bare number as the karat it is; another with digits says what it says."""
+        if f"{word}k" in self._known_words:
+            return f"{word}k"
         if word in self._known_words or not word.isalpha():
             return word
         near = get_close_matches(word, self._known_words, n=1, cutoff=SAME_WORD)

@@ -26,7 +26,7 @@ from alloyref.domain.metal import (
     Metal,
     TradeRule,
 )
-from alloyref.domain.names import Names, name_key
+from alloyref.domain.names import MOST_NAME, Names, name_key
 from alloyref.domain.provenance import Property, Source
 from alloyref.domain.ring_sizes import RingSize
 from alloyref.domain.units import Units
@@ -83,9 +83,15 @@ class Reference:
         if symbol is not None:
             return self._metals[symbol]
         near = self.near_alloys(name)
-        raise InvalidInput.of(
-            "unknown-metal", f"There is no metal {name[:80]!r} here." + did_you_mean(near), "", near
-        )
+        raise InvalidInput.of("unknown-metal", self._no_metal(name, near), "", near)
+
+    def _no_metal(self, name: str, near: tuple[str, ...]) -> str:
+        fine = self.names.symbol(name)
+        if fine is not None:
+            return f"{name!r} alone could be many alloys; the fine metal is {fine}.{did_you_mean(near)}"
+        _, without = self.names.free_of(name[:MOST_NAME])
+        closing = f" Alloys without {without} are found by free_of={without}." if without else ""
+        return f"There is no metal {name[:80]!r} here.{did_you_mean(near)}{closing}"
 
     def symbol(self, name: str) -> str | None:
         """The element of that symbol, in any case; a bare "gold" or "silver" mostly means an alloy of it, so none."""

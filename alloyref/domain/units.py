@@ -183,11 +183,10 @@ class Units:
                 detail = f"{shown} is a unit of {other.value}; a unit of {dimension.value} is needed here."
                 return Issue("unit-dimension", detail, "", self.symbols(dimension)[:4])
         near = nearest(name, self._by_name[dimension])
+        usual = self.symbols(dimension)[:4]
+        closing = did_you_mean(near) or f" Known are {', '.join(usual)}, for example."
         return Issue(
-            "unit-unknown",
-            f"{shown} is not a unit of {dimension.value} known here." + did_you_mean(near),
-            "",
-            near,
+            "unit-unknown", f"{shown} is not a unit of {dimension.value} known here.{closing}", "", near or usual
         )
 
     def to_base(self, value: Decimal, name: str, dimension: Dimension) -> Decimal:

@@ -146,3 +146,9 @@ def test_no_sentence_of_a_topic_is_told_again() -> None:
     for topic in topics():
         text = " ".join((TEXTS / f"{topic}.txt").read_text(encoding="utf-8").split())
         assert [one for one in re.split(r"(?<=[.:]) ", text) if len(one) > 40 and one in flowing] == []
+
+
+def test_the_help_of_an_option_that_takes_json_names_the_fields(run: Run) -> None:
+    text = " ".join(run("order", "--help").stdout.split())
+    assert "Each an object with mass, count, kind, density." in text
+    assert "Each an object with metal, mass, kind." in text

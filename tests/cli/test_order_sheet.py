@@ -138,3 +138,21 @@ def test_stored_quotes_are_taken_when_asked_for(run: Callable[..., Result]) -> N
     listed = run(*asked, "--prices", '{"metal": "Au", "price": "104.50", "currency": "EUR"}')
     assert listed.exit_code == 0
     assert "EUR" in listed.stdout
+
+
+def test_a_sheet_says_what_was_weighed(run: Run) -> None:
+    trial = {"metal": "sterling", "mass": "9.72 g", "stage": "finished", "pieces_weighed": 2}
+    stones = [{"kind": "garnet-almandine", "mass": "0.85 ct", "count": 3}]
+    order = {"final_metal": "gold-750-yellow", "trial": trial, "stones": stones}
+    text = run("order", "--input", "-", stdin=json.dumps(order)).stdout
+    assert "\nWeighed: 9.72 g of Sterling silver, finished, 2 together, of it 1.02 g stones\n" in text
+    pattern = {"final_metal": "gold-750-yellow", "pattern": {"mass": "0.61 g", "material": "carving-wax"}}
+    assert "\nWeighed: pattern, 0.61 g\n" in run("order", "--input", "-", stdin=json.dumps(pattern)).stdout
+
+
+def test_a_master_alloy_is_named_by_what_it_is_made_of(run: Run) -> None:
+    order = {**CASTING, "final_metal": "gold-585-yellow", "purchase": {"form": "fine-and-master"}}
+    text = run("order", "--input", "-", stdin=json.dumps(order)).stdout
+    assert row(text, "fine Au").split()[:2] == ["fine", "Au"]
+    assert "Au Au" not in text
+    assert row(text, "master alloy").startswith("  master alloy (Ag 494, Cu 506) ")

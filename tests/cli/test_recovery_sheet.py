@@ -72,3 +72,9 @@ def test_codes_are_said_in_words_and_counted_rightly(both: Callable[..., tuple[s
     assert "sprue and button" in text
     assert "sprue-and-button" not in text
     assert result["lots"][0]["kind"] == "sprue-and-button"
+
+
+def test_an_offer_that_pays_for_nothing_in_a_lot_says_so(run: Run) -> None:
+    asked = {"lots": [{"name": "trial", "mass": "5 g", "metal": "sterling-silver"}]}
+    asked["terms"] = [{"name": "gold only", "pays": [{"metal": "Au", "paid": "0.9"}]}]
+    assert "trial: nothing in it is paid for." in run("recovery", "--input", "-", stdin=json.dumps(asked)).stdout

@@ -44,6 +44,7 @@ def test_a_name_is_taken_however_it_is_spelt(reference: Reference, said: str, me
         ("sterling sliver", "sterling-silver"),
         ("9ct", "gold-375-yellow"),
         ("gold-585-yelow", "gold-585-yellow"),
+        ("yellow 18", "gold-750-yellow"),
     ],
 )
 def test_a_name_that_could_be_many_is_refused_with_the_likeliest_first(
@@ -95,3 +96,29 @@ def test_a_name_asked_for_again_is_not_searched_for_again(reference: Reference) 
     for number in range(2 * (kept.maxsize or 0)):
         names.near(f"1{number}k", 1)
     assert names._near.cache_info().currsize == kept.maxsize
+
+
+@pytest.mark.parametrize("asked", ["nickel free white gold", "nickel-free white", "white 18k free of nickel"])
+def test_a_name_that_asks_for_no_nickel_is_never_answered_with_nickel(reference: Reference, asked: str) -> None:
+    with pytest.raises(InvalidInput) as caught:
+        reference.metal(asked)
+    (issue,) = caught.value.issues
+    assert issue.suggestions
+    assert not [one for one in issue.suggestions if reference.alloys[one].contains("Ni")]
+    assert issue.detail.endswith("Alloys without Ni are found by free_of=Ni.")
+
+
+def test_no_nickel_alone_offers_the_filter_and_no_alloy(reference: Reference) -> None:
+    with pytest.raises(InvalidInput, match="free_of=Ni") as caught:
+        reference.metal("nickel free")
+    assert caught.value.issues[0].suggestions == ()
+
+
+def test_free_of_what_is_no_element_is_a_name_like_any_other(reference: Reference) -> None:
+    assert reference.names.free_of("stress free sterling") == ("stress free sterling", "")
+
+
+@pytest.mark.parametrize(("said", "symbol"), [("gold", "Au"), ("Silver", "Ag"), ("platinum", "Pt")])
+def test_a_bare_metal_is_told_how_the_fine_one_is_called(reference: Reference, said: str, symbol: str) -> None:
+    with pytest.raises(InvalidInput, match=f"the fine metal is {symbol}\\."):
+        reference.metal(said)

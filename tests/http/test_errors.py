@@ -255,3 +255,23 @@ def test_every_problem_type_can_be_looked_up(web: Web, problem_of: Problem) -> N
         entry = web("GET", address).json()
         assert entry == listed[address.rsplit("/", 1)[1]]
     problem_of(web("GET", "/v1/problems/invaild"), 404)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"prices": [{"metal": "Au", "price": 1, "currency": "$"}]}, "Write a currency as three capital letters"),
+        (
+            {"prices": [{"metal": "Au", "price": 1, "currency": "EUR", "date": "25.11.2026"}]},
+            "Write a date as year-month-day, such as 2026-11-20.",
+        ),
+        ({"allowances": {"finishing_loss": "10"}}, "write 0.1 or '10 percent'."),
+        ({"allowances": {"finishing_loss": "250"}}, "write 0.05 or '5 percent'."),
+        ({"pattern": {"mass": "1 g", "density": "8 lbs"}}, "Known are g/cm3, kg/m3"),
+    ],
+)
+def test_a_refusal_says_what_to_write_in_words_of_the_trade(web: Web, change: dict[str, Any], says: str) -> None:
+    asked = {"final_metal": "fine-gold", "trial": {"metal": "sterling-silver", "mass": "6 g"}, **change}
+    answer = web("POST", "/v1/order", json=asked)
+    assert answer.status_code == 422
+    assert says in " ".join(one["detail"] for one in answer.json()["errors"])

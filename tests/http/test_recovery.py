@@ -113,6 +113,19 @@ def test_silver_in_karat_scrap_is_paid_only_if_the_terms_say_so(web: Web) -> Non
     assert payable == [{"Au": 58.5, "Ag": 92.5}, {"Au": 58.5, "Ag": 113.0}]
 
 
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [({}, True), ({"silver_in_karat_scrap": True}, False), ({"pays": [{"metal": "Au", "paid": 1}]}, False)],
+)
+def test_silver_that_an_offer_names_and_does_not_pay_for_is_told(
+    web: Web, change: dict[str, Any], told: bool
+) -> None:
+    terms = {"name": "one", "pays": [{"metal": "Au", "paid": 1}, {"metal": "Ag", "paid": 1}], **change}
+    lots = [{"mass": "100 g", "assay": {"Au": 585, "Ag": 205}}]
+    (lot,) = posted(web, lots=lots, terms=[terms])["settlements"][0]["lots"]
+    assert any("silver_in_karat_scrap" in note for note in lot["notes"]) is told
+
+
 def test_charges_by_hand(web: Web) -> None:
     """50 g at 700 permille, 0.99 found, 0.5 % loss, 98 % paid: 33.78 g; each charge reckoned by hand."""
     terms = {

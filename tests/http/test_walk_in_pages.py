@@ -68,6 +68,8 @@ class _Forms(HTMLParser):
         given = {name: value or "" for name, value in attrs}
         if tag == "form":
             self.forms.append({"action": given["action"], "fields": {}, "buttons": []})
+        elif tag == "input" and given.get("type") == "checkbox" and "checked" not in given:
+            return  # a browser does not send a box that is not ticked
         elif tag == "input" and "name" in given and self.forms:
             self.forms[-1]["fields"][given["name"]] = given.get("value", "")
         elif tag == "select":
@@ -223,3 +225,18 @@ def test_a_recovery_says_what_is_not_counted_before_what_is_paid(web: Web) -> No
     said = text_of(page)
     assert said.index("Not priced, so not counted: Ag") < said.index("by the lot pays")
     assert said.index("Cautions") < said.index("Fee and charges")
+
+
+@pytest.mark.parametrize(
+    ("more", "stones"),
+    [({}, "0.51 g"), ({"/trial/finished_mass": "5.9 g"}, "")],
+    ids=["weighed with its stones", "weighed before they were set"],
+)
+def test_the_stones_of_a_trial_are_not_sold_as_silver(web: Web, more: dict[str, str], stones: str) -> None:
+    """Three of 0.85 ct, or 0.17 g, lay on the balance with the casting unless it was weighed again when finished."""
+    set_in = {"/stones/0/mass": "0.85 ct", "/stones/0/count": "3", "/stones/0/kind": "garnet-almandine"}
+    page = web("POST", "/order", data={**ORDER, **set_in, **more}, headers={"Accept": "text/html"})
+    assert page.status_code == 200, page.text
+    (carried,) = (form["fields"] for form in _Forms(page.text).forms if "/lots/3/kind" in form["fields"])
+    assert carried["/lots/3/mass"] == "6.31 g"
+    assert carried.get("/lots/3/other_matter", "") == stones

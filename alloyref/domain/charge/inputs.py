@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import ClassVar
 
 from alloyref.domain.calculation import (
+    CURRENCY,
     CatalogueWord,
     Choice,
     ElementList,
@@ -133,9 +134,7 @@ class ChargeInputs:
         "Weighing step: each mass is a whole number of it, but for a lot that is used up.",
         default=Decimal("0.01"),
     )
-    currency: str | None = item(
-        Text(pattern="^[A-Z]{3}$"), "Currency of all prices, as an ISO 4217 code.", default=None, example="EUR"
-    )
+    currency: str | None = item(CURRENCY, "Currency of all prices, as an ISO 4217 code.", default=None, example="EUR")
     prices: tuple[Price, ...] = item(
         ListOf(Record(Price), stored=True),
         "Quotes for what has no price of its own: a quote for that very metal, else those for its elements.",

@@ -8,6 +8,8 @@ from enum import StrEnum
 from typing import ClassVar
 
 from alloyref.domain.calculation import (
+    CURRENCY,
+    DATE,
     Choice,
     ListOf,
     MaterialName,
@@ -204,8 +206,8 @@ class Price:
     metal: Metal = item(MetalName(), "What is priced: an alloy, or an element for fine metal.", example="Au")
     price: Decimal = item(Number(least=Decimal(0), most=Decimal(10**9)), "The price.", example="104.50")
     per: str = item(UnitName(Dimension.MASS), "The unit of mass it is for.", default="g", example="g")
-    currency: str = item(Text(pattern="^[A-Z]{3}$"), "Currency, as an ISO 4217 code.", example="EUR")
-    date: str | None = item(Text(format="date", pattern=r"^\d{4}-\d{2}-\d{2}$"), "Date of the quote.", default=None)
+    currency: str = item(CURRENCY, "Currency, as an ISO 4217 code.", example="EUR")
+    date: str | None = item(DATE, "Date of the quote.", default=None)
 
 
 @dataclass(frozen=True, slots=True)

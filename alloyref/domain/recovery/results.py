@@ -95,7 +95,7 @@ class LotSettlement:
     refining_charge: MoneyRange | None = item(MoneySpan(), "Less the charge by fine metal.")
     to_minimum: MoneyRange | None = item(MoneySpan(), "Less what brings the charges to their minimum.")
     net: MoneyRange | None = item(MoneySpan(), "What is paid; negative: the charges eat it up.")
-    notes: tuple[str, ...] = item(TextList(), "How differing assays were settled.")
+    notes: tuple[str, ...] = item(TextList(), "How differing assays were settled, and what is not paid for.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,10 @@ from alloyref.domain.units import Dimension
 OUNCE_STEP = Decimal("0.001")
 LOW, HIGH = "low", "high"
 SCENARIOS = (LOW, HIGH)
+SILVER_UNPAID = (
+    "Silver in the gold scrap is not counted: many offers do not pay for it. "
+    "If this one does, say so (silver_in_karat_scrap)."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +77,10 @@ class Melt:
         return self.offer.minimum_lot is None or self.gross >= self.offer.minimum_lot
 
     def notes(self) -> tuple[str, ...]:
-        """How differing assays were settled."""
-        told = (settled(lot, terms, self.offer.umpire_rule)[1] for terms in self.offer.pays for lot in self.lots)
-        return tuple(note for note in told if note)
+        """How differing assays were settled, and that silver named in the terms is not paid for where it is not."""
+        told = [settled(lot, terms, self.offer.umpire_rule)[1] for terms in self.offer.pays for lot in self.lots]
+        silver = any(one.terms.metal == "Ag" and one.account.not_paid_for for one in self.metals(HIGH))
+        return tuple(note for note in [*told, SILVER_UNPAID if silver else ""] if note)
 
     def metals(self, scenario: str) -> tuple[PaidMetal, ...]:
         """Each metal that is named in the terms and may be in it."""

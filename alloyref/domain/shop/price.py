@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from alloyref.domain.calculation import MetalName, Number, Text, UnitName, Whole, item
+from alloyref.domain.calculation import CURRENCY, DATE, MetalName, Number, Text, UnitName, Whole, item
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.finder import MOST_PAGE
 from alloyref.domain.metal import Metal
 from alloyref.domain.units import Dimension
-
-DATE = Text(format="date", pattern=r"^\d{4}-\d{2}-\d{2}$")
-CURRENCY = Text(pattern="^[A-Z]{3}$")
 
 
 @dataclass(frozen=True, slots=True)

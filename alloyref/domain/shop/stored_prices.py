@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from alloyref.domain.calculation import Choice, item, items
+from alloyref.domain.calculation import CURRENCY, DATE, Choice, item, items
 from alloyref.domain.composition import PRECIOUS, Composition
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import Metal
@@ -15,7 +15,6 @@ from alloyref.domain.numbers import plain
 from alloyref.domain.order.inputs import Price
 from alloyref.domain.order.money import price_list
 from alloyref.domain.reference import Reference
-from alloyref.domain.shop.price import CURRENCY, DATE
 
 PRICES = "prices"
 STORED = "stored"

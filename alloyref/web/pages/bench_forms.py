@@ -52,6 +52,7 @@ RECOVERY = (
             Place("pays/0/refining_charge", "Charge per fine ozt"),
             Place("pays/1/metal", "And for"),
             Place("pays/1/paid", "Share paid"),
+            Place("silver_in_karat_scrap", "Silver in gold scrap too"),
             Place("lot_charge", "Charge for each lot"),
             Place("treatment_charge", "Charge per kg received"),
             Place("minimum_charge", "Charges are at least"),

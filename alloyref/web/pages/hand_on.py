@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from alloyref.domain.figures import number
+from alloyref.domain.sheet_words import composition_line, stones_in_trial
 from alloyref.web.pages.form import at
 
 Fields = list[tuple[str, str]]
@@ -25,25 +26,26 @@ def returns(answer: Mapping[str, Any], data: Mapping[str, Any]) -> Fields:
             "name": lot["kind"].replace("-", " "),
             "kind": lot["kind"],
             "mass": f"{number(lot['mass']['value'])} {lot['mass']['unit']}",
-            **({"metal": lot["metal"]} if named else {"composition": _line(lot["composition"])}),
+            **({"metal": lot["metal"]} if named else {"composition": composition_line(lot["composition"])}),
         }
         for lot in answer["result"]["returns"]["items"]
     ]
     return [*_rows("/lots", lots), *_rows("/prices", at(data, "/prices") or [])]
 
 
-def trial(data: Mapping[str, Any], row: int) -> Fields:
-    """The fields that send the trial casting along, as weighed, as the lot of that row; none without a trial."""
+def trial(answer: Mapping[str, Any], data: Mapping[str, Any], row: int) -> Fields:
+    """The fields that send the trial casting along, as weighed, as the lot of that row; none without a trial.
+
+    The stones that were weighed with it are no silver, so they go along as other matter, which is taken off.
+    """
     metal, mass = at(data, "/trial/metal"), at(data, "/trial/mass")
     if not (metal and mass):
         return []
     lot = {"name": TRIAL, "kind": "trial-casting", "mass": mass, "metal": metal}
+    if stones := stones_in_trial(answer["inputs"]):
+        lot["other_matter"] = f"{number(stones)} g"
     return [(f"/lots/{row}/{name}", value) for name, value in lot.items()]
 
 
 def _rows(pointer: str, rows: Sequence[Mapping[str, str]]) -> Fields:
     return [(f"{pointer}/{at_}/{name}", value) for at_, row in enumerate(rows) for name, value in row.items()]
-
-
-def _line(composition: Mapping[str, Any]) -> str:
-    return ", ".join(f"{symbol} {number(share)}" for symbol, share in composition.items())

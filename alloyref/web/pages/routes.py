@@ -206,7 +206,7 @@ def _worked_out(
 def _handed_on(document: Mapping[str, Any], form: Form) -> dict[str, Any]:
     """What comes back from an order, as fields of the recovery form, without and with the trial."""
     lots = len(document["result"]["returns"]["items"])
-    return {"returns": hand_on.returns(document, form.data), "trial": hand_on.trial(form.data, lots)}
+    return {"returns": hand_on.returns(document, form.data), "trial": hand_on.trial(document, form.data, lots)}
 
 
 @blueprint.get("/alloys")

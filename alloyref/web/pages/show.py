@@ -8,7 +8,7 @@ from typing import Any
 from flask import Flask, Response, g
 from jinja2 import StrictUndefined
 
-from alloyref.domain import figures
+from alloyref.domain import figures, sheet_words
 from alloyref.domain.numbers import POINT
 from alloyref.domain.terms import terms
 from alloyref.pictures.drawing import SVG, Drawing
@@ -38,6 +38,8 @@ FILTERS = {
     "mass": lambda value, unit: said(figures.mass_in(unit, value)),
     "figure": lambda one: said(figures.figure(one)),
     "unit": figures.unit_sign,
+    "weighed": sheet_words.weighed,
+    "bought": sheet_words.bought,
 }
 
 

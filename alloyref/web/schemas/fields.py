@@ -201,7 +201,9 @@ class ShareField(DeclaredField):
         else:
             number = parse_decimal(value)
         if number >= 1 and self.kind.below <= 1:
-            raise refuse("out-of-range", "A share is a fraction of one: write 0.05 or '5 percent'.")
+            meant = number if number < 100 else Decimal(5)
+            share = f"write {plain(meant / 100)} or '{plain(meant)} percent'"
+            raise refuse("out-of-range", f"A share is a fraction of one: {share}.")
         check_bounds(number, self.kind)
         return number
 
@@ -264,13 +266,18 @@ class TextField(DeclaredField):
         if len(value) > self.kind.most:
             raise refuse("too-long", f"At most {self.kind.most} characters.")
         if not self._pattern.fullmatch(value):
-            form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
-            raise refuse("wrong-form", f"This must be {form}.")
+            raise refuse("wrong-form", self._needed())
         if not self.kind.blank and not SEEN.search(value):
             raise refuse("blank", "A name is needed here, with something to see in it.")
         if self.kind.format == "date" and not _is_date(value):
             raise refuse("wrong-form", "There is no such day; write a date as 2026-11-20.")
         return value
+
+    def _needed(self) -> str:
+        if self.kind.says:
+            return f"Write {self.kind.says}."
+        form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
+        return f"This must be {form}."
 
 
 def _is_date(text: str) -> bool:

@@ -1,0 +1,76 @@
+"""What an order's answer says in words on its sheet, on paper and on a page alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from alloyref.domain.figures import number
+
+STAGES = {"with-sprue": "with its sprue", "as-cast": "as cast", "finished": "finished"}
+
+
+def composition_line(composition: Mapping[str, Any]) -> str:
+    """A composition (permille) on one line, as it may be typed in again.
+
+    >>> composition_line({"Ag": 493.975904, "Cu": 506.024096})
+    'Ag 493.975904, Cu 506.024096'
+    """
+    return ", ".join(f"{symbol} {number(share)}" for symbol, share in composition.items())
+
+
+def bought(item: Mapping[str, Any], named: str) -> str:
+    """What is asked of the supplier; a master alloy by what it is made of (permille), or nobody could order it.
+
+    >>> bought({"what": "master alloy", "metal": "", "composition": {"Ag": 493.9759, "Cu": 506.0241}}, "")
+    'master alloy (Ag 494, Cu 506)'
+    >>> bought({"what": "fine Au", "metal": "Au", "composition": {"Au": 1000.0}}, "Au")
+    'fine Au'
+    >>> bought({"what": "alloyed metal", "metal": "gold-585-red", "composition": {"Au": 585.0}}, "14 ct red")
+    'alloyed metal 14 ct red'
+    """
+    if not item["metal"] and len(item["composition"]) > 1:
+        rounded = {symbol: round(share, 1) for symbol, share in item["composition"].items()}
+        return f"{item['what']} ({composition_line(rounded)})"
+    if item["what"].endswith(item["metal"]):
+        return str(item["what"])
+    return f"{item['what']} {named}"
+
+
+def weighed(inputs: Mapping[str, Any]) -> str:
+    """What the order starts from, so that a printed sheet can be checked; empty if nothing was weighed.
+
+    >>> trial = {"metal": {"name": "Sterling silver"}, "mass": {"value": 6.31, "unit": "g"}, "pieces_weighed": 1}
+    >>> weighed({"trial": trial | {"stage": "as-cast", "finished_mass": None}, "stones": []})
+    'Weighed: 6.31 g of Sterling silver, as cast'
+    """
+    trial, pattern = inputs.get("trial"), inputs.get("pattern")
+    if trial:
+        of = f" of {trial['metal']['name'] or 'a given composition'}, {STAGES[trial['stage']]}"
+        return f"Weighed: {_mass(trial)}{of}{_count(trial)}{_stones(inputs)}"
+    if pattern:
+        return f"Weighed: pattern, {_mass(pattern)}{_count(pattern)}"
+    return ""
+
+
+def stones_in_trial(inputs: Mapping[str, Any]) -> float:
+    """The stones (g) that lay on the balance with the trial; none if it was weighed a second time, when finished."""
+    trial = inputs["trial"]
+    if trial["finished_mass"] is not None:
+        return 0.0
+    each = sum(stone["mass"]["value"] * stone["count"] for stone in inputs["stones"])
+    return float(round(each * trial["pieces_weighed"], 6))
+
+
+def _mass(weighed_thing: Mapping[str, Any]) -> str:
+    return f"{number(weighed_thing['mass']['value'])} {weighed_thing['mass']['unit']}"
+
+
+def _count(weighed_thing: Mapping[str, Any]) -> str:
+    count = weighed_thing["pieces_weighed"]
+    return f", {count} together" if count > 1 else ""
+
+
+def _stones(inputs: Mapping[str, Any]) -> str:
+    stones = stones_in_trial(inputs)
+    return f", of it {number(stones)} g stones" if stones else ""
