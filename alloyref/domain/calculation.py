@@ -82,8 +82,8 @@ class Text(Kind):
     """Free text on one line, kept and given back, never interpreted; `pattern` narrows it.
 
     Unless it may be `blank`, there must be something to see in it. `says` is how people name what the pattern asks
-    for, for the message to whoever wrote something else. With `digits` a JSON number is taken too, as the digits it is
-    written with: some sizes are numbers, some not.
+    for, for the message to whoever wrote something else. With `digits` a JSON number is taken too, as the digits it
+    is written with: some sizes are numbers, some not.
     """
 
     most: int = 120
