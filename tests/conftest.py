@@ -17,8 +17,9 @@ from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import ReferenceStore, open_store
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.reference import Reference
+from alloyref.shop.database import address
 from alloyref.web.schemas.load import Loaders
-from tests.running import started
+from tests.running import KINDS, started
 
 POSTGRES = os.environ.get("ALLOYREF_TEST_POSTGRES", "postgresql+psycopg://postgres@127.0.0.1:5432/postgres")
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
@@ -92,3 +93,13 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
         return started(Path(tmp_path_factory.mktemp("service")), ready=ready, port=port, **environment)
 
     return begin
+
+
+@pytest.fixture(params=KINDS)
+def where(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
+    """The address of a new, empty database."""
+    if request.param == "sqlite":
+        yield address("", tmp_path)
+        return
+    with request.getfixturevalue("new_postgres")() as made:
+        yield made

@@ -16,6 +16,8 @@ import requests
 
 from alloyref.cli.demo import free_port, wait_until_ready
 
+KINDS = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
+"""The kinds of database for the shop's own data."""
 STOP_SECONDS = 20
 FAULTS = re.compile(r"Traceback|fault at|raised an exception|panicked")
 

@@ -11,12 +11,11 @@ import pytest
 from sqlalchemy import URL
 
 from alloyref.shop import keys
-from alloyref.shop.database import Database, address, open_database
+from alloyref.shop.database import Database, open_database
 from alloyref.shop.migrate import upgrade
 from tests.faults.cluster import Cluster, NoServerProgram
 from tests.faults.service import Service
 
-KINDS = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
 Serving = Callable[..., Iterator[Service]]
 
 
@@ -24,16 +23,6 @@ Serving = Callable[..., Iterator[Service]]
 def long() -> bool:
     """Whether the long form is wanted: ALLOYREF_FAULTS=long."""
     return os.environ.get("ALLOYREF_FAULTS") == "long"
-
-
-@pytest.fixture(params=KINDS)
-def where(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
-    """The address of a new, empty database."""
-    if request.param == "sqlite":
-        yield address("", tmp_path)
-        return
-    with request.getfixturevalue("new_postgres")() as made:
-        yield made
 
 
 @pytest.fixture(scope="session")

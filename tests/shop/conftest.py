@@ -11,18 +11,6 @@ from sqlalchemy import URL
 from alloyref.shop.database import Database, address, open_database
 from alloyref.shop.migrate import upgrade
 
-KINDS = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
-
-
-@pytest.fixture(params=KINDS)
-def where(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
-    """The address of a new, empty database."""
-    if request.param == "sqlite":
-        yield address("", tmp_path)
-        return
-    with request.getfixturevalue("new_postgres")() as made:
-        yield made
-
 
 @pytest.fixture
 def empty(where: URL) -> Iterator[Database]:

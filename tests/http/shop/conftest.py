@@ -15,9 +15,9 @@ from alloyref.shop import keys
 from alloyref.shop.clock import ago
 from alloyref.shop.database import Database, address, open_database
 from alloyref.shop.migrate import upgrade
+from tests.running import KINDS
 
 SECONDS = 20
-KINDS = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
 ALLOY = {"name": "house yellow 14", "composition": {"Au": 585, "Ag": 205, "Cu": 210}, "density": "13.1 g/cm3"}
 
 
