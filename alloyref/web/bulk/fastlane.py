@@ -4,7 +4,7 @@ A row stays one piece of text, to which its results are appended; only its numbe
 rest, by which its proportion is found, are cut out. Whatever is not plain is left to the way that reads row by row: a
 block with quotes or bytes that are not UTF-8, and each row whose number, key or rounding is not beyond doubt.
 
-Blocks are answered in threads of their own, two at a time: polars lets go of the interpreter while it works.
+Blocks are answered in threads of their own, three at a time: polars lets go of the interpreter while it works.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ WORTH_BYTES = 2_000_000
 """From this size of a body on, loading polars pays."""
 BLOCK_BYTES = 1_000_000
 """A block of this size is answered fastest for each of its rows."""
-AT_A_TIME = 2
+AT_A_TIME = 3
 AHEAD = AT_A_TIME + 1
 MOST_KNOWN = 2000
 LONG_CELL = 100
