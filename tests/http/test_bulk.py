@@ -79,10 +79,12 @@ def held(service: Any, stack: ExitStack) -> None:
     """Take one of the places for runs; who left a moment ago may still have it."""
     ends = time.monotonic() + SECONDS
     while time.monotonic() < ends:
-        connection = stack.enter_context(connect(service))
+        connection = connect(service)
         connection.sendall(head(100_000, "Expect: 100-continue"))
         if connection.recv(1000).startswith(b"HTTP/1.1 100 "):
+            stack.enter_context(connection)
             return
+        connection.close()
     pytest.fail("there is no place")
 
 
