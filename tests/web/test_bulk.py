@@ -211,7 +211,9 @@ def test_json_rows_have_a_decimal_point(send: Send) -> None:
     assert send(json.dumps(SINGLE), query="decimal=.", media=NDJSON).status_code == 200
 
 
-@pytest.mark.parametrize("media", ["", "application/json", "text/plain", "text/csv; charset=latin-1"])
+@pytest.mark.parametrize(
+    "media", ["", "application/json", "text/plain", "text/csv; charset=latin-1", "text/csv; header=absent"]
+)
 def test_another_media_type_is_refused(send: Send, media: str) -> None:
     assert send(f"{HEAD}\n", media=media).status_code == 415
 

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Future, wait
 from typing import Any
 
+from werkzeug.http import parse_options_header
+
 from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.domain.numbers import COMMA, POINT
 from alloyref.services.calculations import CALCULATIONS
@@ -125,12 +127,12 @@ def _waited(steps: Iterator[Step]) -> Iterator[bytes]:
 
 def begin(name: str, content_type: str, coding: str, parameters: Iterable[tuple[str, str]], bench: Bench) -> Run:
     """The run that a request asks for; `Refusal` for another media type or a wrong parameter."""
-    media, _, rest = content_type.partition(";")
-    media = media.strip().lower()
-    charset = rest.lower().partition("charset=")[2].partition(";")[0].strip(' "') or "utf-8"
-    if media not in FORMS or charset not in ("utf-8", "us-ascii"):
+    media, options = parse_options_header(content_type)
+    if media not in FORMS or options.get("charset", "utf-8").lower() not in ("utf-8", "us-ascii"):
         sent = content_type[:60] or "none"
         raise Refusal("wrong-media-type", f"Send the rows as {CSV} or {NDJSON} in UTF-8 (sent: {sent}).")
+    if options.get("header", "").lower() == "absent":  # RFC 4180, section 3
+        raise Refusal("wrong-media-type", "Send a head above the rows: it says which column is which.")
     if coding not in ("", "identity"):
         raise Refusal("wrong-media-type", "Send the body without a content coding.")
     try:
