@@ -6,13 +6,17 @@ import hashlib
 from pathlib import Path
 
 CODE = Path(__file__).resolve().parent.parent
-PACKAGED = CODE / "_data"
-IN_CHECKOUT = CODE.parent / "data"
+
+
+def shipped(packaged: str, in_checkout: str) -> Path:
+    """What goes along with the code: a path inside an installed package, or one beside it in a checkout."""
+    path = CODE / packaged
+    return path if path.exists() else CODE.parent / in_checkout
 
 
 def data_folder() -> Path:
     """The folder of the data files: inside an installed package, or beside it in a checkout."""
-    folder = PACKAGED if PACKAGED.is_dir() else IN_CHECKOUT
+    folder = shipped("_data", "data")
     if not (folder / "dataset.toml").is_file():
         raise FileNotFoundError(f"the reference data are missing: no dataset.toml in {folder}")
     return folder

@@ -11,6 +11,7 @@ import click
 from click.shell_completion import CompletionItem
 from tabulate import tabulate
 
+from alloyref.catalogue.files import shipped
 from alloyref.cli.calculate import BAD_INPUT
 from alloyref.cli.data import bench
 from alloyref.domain.errors import did_you_mean, nearest
@@ -20,10 +21,8 @@ from alloyref.domain.terms import TERMS
 from alloyref.domain.units import BASE_UNIT
 from alloyref.web.schemas.options import flat, option_name
 
-HERE = Path(__file__).resolve().parent
+TEXTS = Path(__file__).resolve().parent / "topics"
 FACTOR_DECIMALS = 12
-TEXTS = HERE / "topics"
-PACKAGED, IN_CHECKOUT = HERE.parent / "_readme" / "README.md", HERE.parents[1] / "README.md"
 
 
 def _units() -> str:
@@ -58,7 +57,7 @@ def _terms() -> str:
 
 def _environment() -> str:
     """The settings as README lists them."""
-    readme = (PACKAGED if PACKAGED.is_file() else IN_CHECKOUT).read_text(encoding="utf-8")
+    readme = shipped("_readme/README.md", "README.md").read_text(encoding="utf-8")
     section = re.split(r"^## ", readme, flags=re.MULTILINE)
     (settings,) = (one for one in section if one.startswith("Settings\n"))
     lines = [

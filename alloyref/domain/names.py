@@ -36,7 +36,10 @@ class Names:
 
     def __init__(self, alloys: Iterable[Alloy], elements: Mapping[str, Element]) -> None:
         self._alloys = tuple(sorted(alloys, key=lambda alloy: ("casting" not in alloy.uses, -len(alloy.aliases))))
-        self._words = [(alloy, _words(" ".join(_names_of(alloy)))) for alloy in self._alloys]
+        self._ids = {name: alloy.id for alloy in self._alloys for name in _names_of(alloy)}
+        self._words = [
+            (alloy, _words(" ".join((*_names_of(alloy), alloy.colour, alloy.family)))) for alloy in self._alloys
+        ]
         self._known_words = sorted(set[str]().union(*(words for _, words in self._words)))
         self._by_key = _ids_by_key(self._alloys, elements)
         self._symbols = {name_key(element.name): symbol for symbol, element in elements.items()}
@@ -51,7 +54,7 @@ class Names:
             {
                 name
                 for alloy in self._alloys
-                for name in (alloy.metal.name, *alloy.aliases)
+                for name in _names_of(alloy)
                 if self._by_key[name_key(name)] == (alloy.id,) and name_key(alloy.id) != name_key(name)
             }
         )
@@ -94,8 +97,7 @@ class Names:
             return tuple(alloy.id for alloy in holding[:most])
         if without:
             return ()
-        names = {one: alloy.id for alloy in self._alloys for one in (*alloy.aliases, alloy.metal.name, alloy.id)}
-        return tuple(dict.fromkeys(names[one] for one in nearest(name, names)))
+        return tuple(dict.fromkeys(self._ids[one] for one in nearest(name, self._ids)))
 
     def _spelt(self, word: str) -> str:
         """A word as it is spelt here, a bare number as the karat it is; another with digits says what it says."""
@@ -112,7 +114,7 @@ def _ids_by_key(alloys: Iterable[Alloy], elements: Mapping[str, Element]) -> dic
     found: dict[str, dict[str, None]] = {}
     for alloy in alloys:
         metal = f" {elements[alloy.base].name}" if alloy.base in PRECIOUS else ""
-        for name in (alloy.id, alloy.metal.name, *alloy.aliases):
+        for name in _names_of(alloy):
             for key in (name_key(name), name_key(name + metal)):
                 found.setdefault(key, {})[alloy.id] = None
     return {key: tuple(ids) for key, ids in found.items()}
@@ -123,4 +125,4 @@ def _words(text: str) -> set[str]:
 
 
 def _names_of(alloy: Alloy) -> tuple[str, ...]:
-    return (alloy.id, alloy.metal.name, *alloy.aliases, alloy.colour, alloy.family)
+    return (alloy.id, alloy.metal.name, *alloy.aliases)

@@ -40,10 +40,6 @@ UNREADABLE = "\xbf"
 """Stands for a header that the server hands over without its value, because it holds more than visible ASCII."""
 
 
-class HeadersTooLarge(Exception):
-    """The headers of a request are larger than any sensible ones."""
-
-
 class Refused(Exception):
     """A request that the application never gets, and why."""
 
@@ -80,17 +76,18 @@ class Gateway:
             protocol.close()
             return
         try:
-            await self._answer(scope, protocol, begun)
-        except HeadersTooLarge:
-            detail = f"The headers may have at most {MOST_HEADERS} characters."
-            self._refuse(scope, protocol, Refused("headers-too-large", detail), begun)
+            await self._answer(scope, protocol)
+        except Full:
+            busy = Refused("busy", "Many bodies are on their way; ask again in a second.", ("retry-after", "1"))
+            self._refuse(scope, protocol, busy, begun)
+        except Refused as refused:
+            self._refuse(scope, protocol, refused, begun)
 
-    async def _answer(self, scope: Any, protocol: Any, begun: float) -> None:
+    async def _answer(self, scope: Any, protocol: Any) -> None:
         headers = scope.headers
         if scope.http_version == "1.1" and len(headers.get_all("host")) != 1:
             # A proxy before the service and the service itself could each go by another one (RFC 9112, section 3.2).
-            self._refuse(scope, protocol, Refused("malformed", "An HTTP/1.1 request has one Host header."), begun)
-            return
+            raise Refused("malformed", "An HTTP/1.1 request has one Host header.")
         if scope.method == "GET" and self._keeps:
             # All of Accept, as the application will see it; of less, one client would get another's answer.
             key = (scope.path, scope.query_string, ", ".join(headers.get_all("accept")) or DEFAULT_ACCEPT)
@@ -104,28 +101,22 @@ class Gateway:
         if scope.method in NO_BODY:
             protocol.response_bytes(*self._call(scope, b""))
             return
-        await self._answer_body(scope, protocol, begun)
+        await self._answer_body(scope, protocol)
 
     def __rsgi_del__(self, loop: Any) -> None:
         """The worker stops."""
         self._door.close()
 
-    async def _answer_body(self, scope: Any, protocol: Any, begun: float) -> None:
-        """Answer a request that brings a body."""
-        try:
-            if is_bulk(scope):
-                await self._answer_bulk(scope, protocol)
-            else:
-                length = self._length(scope.headers, self._settings.max_body)
-                with self._bodies.room(length):
-                    content = await self._body(protocol)
-                if content is not None:
-                    protocol.response_bytes(*self._call(scope, content))
-        except Full:
-            busy = Refused("busy", "Many bodies are on their way; ask again in a second.", ("retry-after", "1"))
-            self._refuse(scope, protocol, busy, begun)
-        except Refused as refused:
-            self._refuse(scope, protocol, refused, begun)
+    async def _answer_body(self, scope: Any, protocol: Any) -> None:
+        """Answer a request that brings a body; `Full` where there is no room for it."""
+        if is_bulk(scope):
+            await self._answer_bulk(scope, protocol)
+            return
+        length = self._length(scope.headers, self._settings.max_body)
+        with self._bodies.room(length):
+            content = await self._body(protocol)
+        if content is not None:
+            protocol.response_bytes(*self._call(scope, content))
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)
@@ -194,7 +185,7 @@ class Gateway:
         """Call the WSGI application with a whole request and take its whole answer."""
         try:
             return self._called(scope, content, more)
-        except HeadersTooLarge:
+        except Refused:
             raise
         except Exception:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
@@ -256,7 +247,7 @@ def _address(scope: Any) -> str:
 
 
 def _headers(headers: Any) -> dict[str, str]:
-    """The headers as the environment has them; `HeadersTooLarge` if they are."""
+    """The headers as the environment has them; `Refused` if they are larger than any sensible ones."""
     found: dict[str, str] = {}
     size = 0
     for name, value in headers.items():
@@ -266,7 +257,7 @@ def _headers(headers: Any) -> dict[str, str]:
             # A header sent twice is one list (RFC 9110, section 5.3).
             found[variable] = f"{found[variable]}, {value}" if variable in found else value
     if size > MOST_HEADERS:
-        raise HeadersTooLarge
+        raise Refused("headers-too-large", f"The headers may have at most {MOST_HEADERS} characters.")
     # Taken for missing, an unreadable Idempotency-Key would store twice what was to be stored once.
     named = filter(None, map(_variable, headers.keys()))
     return dict.fromkeys(named, UNREADABLE) | found

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import orjson
 from flask import Blueprint, Response
 
 from alloyref import __version__
+from alloyref.catalogue.files import shipped
 from alloyref.domain.errors import UnknownName
 from alloyref.domain.finder import AlloyQuery
 from alloyref.web.openapi import document
@@ -17,8 +16,6 @@ from alloyref.web.routes.reference import refuse_parameters
 from alloyref.web.service import service
 
 blueprint = Blueprint("operations", __name__)
-PACKAGE = Path(__file__).resolve().parents[2]
-PACKAGED, IN_CHECKOUT = PACKAGE / "_openapi" / "openapi.yaml", PACKAGE.parent / "openapi" / "openapi.yaml"
 
 
 @blueprint.get("/healthz")
@@ -47,9 +44,8 @@ def openapi() -> Response:
 @blueprint.get("/openapi.yaml")
 def openapi_yaml() -> Response:
     """The same to read: the copy that is checked in, for to write it anew takes seconds."""
-    return reference_response(
-        (PACKAGED if PACKAGED.is_file() else IN_CHECKOUT).read_bytes(), YAML, service().settings
-    )
+    described = shipped("_openapi/openapi.yaml", "openapi/openapi.yaml").read_bytes()
+    return reference_response(described, YAML, service().settings)
 
 
 def _problem_entry(one: ProblemType) -> dict[str, object]:
