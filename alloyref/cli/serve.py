@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import socket
 import sys
 import tempfile
@@ -87,8 +88,35 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     ensure_built(data_folder(), settings.data_dir)
     _upgrade_file(settings)
     os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))
+    _stop_workers_that_start()
     with _metrics_folder(settings):
         _server(settings, *at, workers or settings.workers).serve()
+
+
+STOPPING = (signal.SIGTERM, signal.SIGINT)
+
+
+def _stop_workers_that_start() -> None:
+    """Let a worker that is still starting end at once when it is told to.
+
+    Forked from the server's first process, it has that one's way with signals until it sets its own: told to stop
+    meanwhile, it would take no notice, go on starting, and be killed after `GRACE_SECONDS`. It has begun no request
+    yet, so nothing is cut off. Signals wait while the process is forked, so that none falls between.
+    """
+    if not hasattr(os, "register_at_fork"):
+        return  # Windows starts workers afresh
+    os.register_at_fork(
+        before=lambda: signal.pthread_sigmask(signal.SIG_BLOCK, STOPPING),
+        after_in_parent=lambda: signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPPING),
+        after_in_child=_as_begun,
+    )
+
+
+def _as_begun() -> None:
+    """The way with signals of a process of its own; what a terminal sends to all is left to the first process."""
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPPING)
 
 
 def _must_be_free(host: str, port: int) -> None:

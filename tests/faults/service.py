@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
-from threading import Event, Thread
+from threading import Condition, Event, Thread
 from typing import IO, Any
 
 import requests
@@ -28,6 +28,7 @@ class Service:
         self.key = key
         self.up = Event()
         self.log = folder / "log"
+        self._logged = Condition()
         given = {name: value for name, value in os.environ.items() if not name.startswith("ALLOYREF_")}
         self._environment = given | {
             "ALLOYREF_DATA_DIR": str(data),
@@ -55,8 +56,16 @@ class Service:
     def _copy(self, output: IO[bytes]) -> None:
         with output, self.log.open("ab") as log:
             for line in output:
-                log.write(line)
-                log.flush()
+                with self._logged:
+                    log.write(line)
+                    log.flush()
+                    self._logged.notify_all()
+
+    def wait_for(self, words: str, times: int = 1) -> None:
+        """Wait until its log has said these words so many times."""
+        with self._logged:
+            said = self._logged.wait_for(lambda: self.log.read_text(encoding="utf-8").count(words) >= times, SECONDS)
+        assert said, f"not said {times} times: {words}"
 
     def kill(self) -> None:
         """Kill all its processes at once, with no chance to finish anything."""
