@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
 
-from flask import Flask, Response, request
+from flask import Flask
 
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import open_store
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
-from alloyref.web import access, limits, observe, problems
+from alloyref.web import access, finish, limits, observe, problems
 from alloyref.web.metrics import Metrics
 from alloyref.web.own_metals import RequestMetals, RequestPrices
 from alloyref.web.pages import routes as pages
@@ -46,41 +45,5 @@ def create_app(settings: Settings | None = None) -> Flask:
     show.register(app)
     for part in (reference, calculations, pictures, shop, records, operations, pages):
         app.register_blueprint(part.blueprint)
-    app.after_request(_finish(settings))
+    finish.register(app, settings.cors_origins)
     return app
-
-
-EXPOSED = "ETag, Link, Location, RateLimit, RateLimit-Policy, Retry-After, X-Request-Id"
-# Data are not to be shown in a frame or run as a page; a page may not be framed or moved to another base;
-# a drawing has its styles within it. A page that sets its own policy keeps it.
-DATA_POLICY = "default-src 'none'; frame-ancestors 'none'"
-POLICIES = {
-    "text/html": "frame-ancestors 'none'; base-uri 'none'; object-src 'none'",
-    "image/svg+xml": f"{DATA_POLICY}; style-src 'unsafe-inline'",
-}
-
-
-def _finish(settings: Settings) -> Callable[[Response], Response]:
-    """Headers that every answer carries."""
-    allowed = frozenset(settings.cors_origins)
-
-    def finish(response: Response) -> Response:
-        response.headers["X-Content-Type-Options"] = "nosniff"
-        response.headers["Referrer-Policy"] = "no-referrer"
-        policy = POLICIES.get(response.mimetype or "", DATA_POLICY)
-        response.headers.setdefault("Content-Security-Policy", policy)
-        if allowed:
-            response.vary.add("Origin")
-            origin = request.headers.get("Origin")
-            if origin in allowed:
-                response.headers["Access-Control-Allow-Origin"] = origin
-                response.headers["Access-Control-Expose-Headers"] = EXPOSED
-                if request.method == "OPTIONS":
-                    response.headers["Access-Control-Allow-Methods"] = response.headers.get("Allow", "GET")
-                    response.headers["Access-Control-Allow-Headers"] = (
-                        "Authorization, Content-Type, Idempotency-Key, If-Match, If-None-Match"
-                    )
-                    response.headers["Access-Control-Max-Age"] = "600"
-        return response
-
-    return finish

@@ -16,8 +16,11 @@ from functools import lru_cache, partial
 from time import perf_counter
 from typing import Any
 
+from flask import Response
+
 from alloyref.settings import Settings
 from alloyref.web.bulk.door import Door, is_bulk
+from alloyref.web.finish import finish
 from alloyref.web.flow import Flow, Full
 from alloyref.web.limits import Limiter, caller, too_many
 from alloyref.web.metrics import Metrics
@@ -28,11 +31,6 @@ from alloyref.web.ready import Headers, ReadyAnswers, matches
 log = logging.getLogger("alloyref")
 NOTHING_MORE: Mapping[str, Any] = {}
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
-PROBLEM_HEADERS: Headers = [
-    ("content-type", MEDIA_TYPE),
-    ("cache-control", "no-store"),
-    ("x-content-type-options", "nosniff"),
-]
 DEFAULT_ACCEPT = "*/*"
 MOST_HEADERS = 16_384
 """Characters that all headers of a request may have: reading Accept takes time with the square of its length."""
@@ -166,10 +164,17 @@ class Gateway:
         refused = self._counted(scope, refused)
         route = route_of(self._application, scope.method, scope.path)
         seen = Seen(route, scope.method, scope.path, request_id(scope.headers.get(HEADER.lower())), begun)
-        headers = [*PROBLEM_HEADERS, *refused.headers, (HEADER.lower(), seen.id), ("connection", "close")]
-        status = TYPES[refused.type].status
-        protocol.response_bytes(status, headers, problem_bytes(refused.type, refused.detail))
+        status, headers, body = self._problem(scope, refused.type, refused.detail)
+        headers += [*refused.headers, (HEADER.lower(), seen.id), ("connection", "close")]
+        protocol.response_bytes(status, headers, body)
         seen.note(status, self._settings, self._metrics)
+
+    def _problem(self, scope: Any, type_: str, detail: str) -> tuple[int, Headers, bytes]:
+        """A problem that the application does not tell, with the headers that it gives every answer."""
+        response = Response(problem_bytes(type_, detail), TYPES[type_].status, content_type=MEDIA_TYPE)
+        response.headers["Cache-Control"] = "no-store"
+        finish(response, scope.method, scope.headers.get("origin"), self._settings.cors_origins)
+        return response.status_code, _lower(response.headers), response.get_data()
 
     def _counted(self, scope: Any, refused: Refused) -> Refused:
         """The same refusal, counted for whom it is told; that of one who sends too much where this was too much."""
@@ -189,11 +194,7 @@ class Gateway:
             raise
         except Exception:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
-            return (
-                500,
-                PROBLEM_HEADERS,
-                problem_bytes("internal", "The service failed on this request; the fault was logged."),
-            )
+            return self._problem(scope, "internal", "The service failed on this request; the fault was logged.")
 
     def _called(self, scope: Any, content: bytes, more: Mapping[str, Any]) -> tuple[int, Headers, bytes]:
         answer: list[Any] = []
@@ -209,8 +210,7 @@ class Gateway:
             if close is not None:
                 close()
         status, headers = answer
-        # The server dates every answer itself; a date kept with a ready answer would make it look older and older.
-        return status, [(name.lower(), value) for name, value in headers if name.lower() != "date"], body
+        return status, _lower(headers), body
 
 
 def environ(scope: Any, content: bytes) -> dict[str, Any]:
@@ -238,6 +238,14 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
     }
     found |= _headers(scope.headers)
     return found
+
+
+def _lower(headers: Iterable[tuple[str, str]]) -> Headers:
+    """The headers of an answer as the server takes them.
+
+    It dates every answer itself; a date kept with a ready answer would make it look older and older.
+    """
+    return [(name.lower(), value) for name, value in headers if name.lower() != "date"]
 
 
 def _address(scope: Any) -> str:
