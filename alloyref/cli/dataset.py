@@ -10,7 +10,6 @@ from pathlib import Path
 
 import click
 import orjson
-import yaml
 from tabulate import tabulate
 
 from alloyref.catalogue.checks import check
@@ -29,7 +28,7 @@ from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
 from alloyref.services.lookup import alloy_named
 from alloyref.services.views import AlloyDetail, alloy_detail
-from alloyref.web.openapi import document
+from alloyref.web.openapi import document, in_yaml
 from alloyref.web.schemas.answer import dataset_json
 
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="As JSON.")
@@ -132,9 +131,7 @@ def openapi(against: Path | None) -> None:
     Example:
       alloyref openapi --check openapi/openapi.yaml
     """
-    # Through JSON first: the same object standing twice would otherwise come out as a YAML alias.
-    described = json.loads(json.dumps(document(bench().reference)))
-    text = yaml.safe_dump(described, sort_keys=False, allow_unicode=True, width=110)
+    text = in_yaml(json.dumps(document(bench().reference)).encode()).decode()
     if against is None:
         click.echo(text, nl=False)
         return

@@ -15,7 +15,7 @@ PARAMETER = "key"
 READS = ("GET", "HEAD")
 OWN = "/v1/shop/"
 # What tells a caller how to get in, and a supervisor how things stand; all else is closed if keys are required.
-OPEN = re.compile(r"/(healthz|readyz|metrics|openapi\.json|v1/problems(/.*)?|docs(/.*)?|assets/.*)?")
+OPEN = re.compile(r"/(healthz|readyz|metrics|openapi\.(json|yaml)|v1/problems(/.*)?|docs(/.*)?|assets/.*)?")
 
 
 def key_with(scope: str) -> Key:

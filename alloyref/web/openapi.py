@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+from functools import lru_cache
 from typing import Any
 
+import yaml
 from apispec import APISpec
 
 from alloyref import __version__
@@ -49,6 +52,8 @@ Quantities carry their unit. Every served value has a standing and a source. Err
 (RFC 9457) with a JSON pointer to each fault. Casting, melting and pickling can hurt: answers carry the usual
 cautions, and local codes and licensed practice come first.
 """
+DUMPER = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
+"""Libyaml's where PyYAML has it: half the time, and the same text."""
 EXAMPLE_ALLOY = "sterling-silver"
 EXAMPLE_GOLD = "gold-585-yellow"
 
@@ -103,6 +108,16 @@ def document(reference: Reference, *, closed: bool = False) -> dict[str, Any]:
             operation["responses"]["431"] = {"$ref": "#/components/responses/HeadersTooLarge"}
     if closed:
         close(found)
+    return found
+
+
+@lru_cache(maxsize=1)
+def in_yaml(described: bytes) -> bytes:
+    """A description in JSON as YAML, the last one kept: writing it takes half a second."""
+    # Read anew from JSON: the same object standing twice would otherwise come out as a YAML alias.
+    found: bytes = yaml.dump(
+        json.loads(described), Dumper=DUMPER, sort_keys=False, allow_unicode=True, width=110, encoding="utf-8"
+    )
     return found
 
 

@@ -9,11 +9,11 @@ from alloyref import __version__
 from alloyref.catalogue.files import shipped
 from alloyref.domain.errors import UnknownName
 from alloyref.domain.finder import AlloyQuery
-from alloyref.web.openapi import document
+from alloyref.web.openapi import document, in_yaml
 from alloyref.web.problems import TYPES, ProblemType
 from alloyref.web.representation import JSON, YAML, reference_response
 from alloyref.web.routes.reference import refuse_parameters
-from alloyref.web.service import service
+from alloyref.web.service import Service, service
 
 blueprint = Blueprint("operations", __name__)
 
@@ -35,17 +35,22 @@ def readyz() -> Response:
 
 @blueprint.get("/openapi.json")
 def openapi() -> Response:
-    """The API description."""
-    here = service()
-    described = document(here.reference, closed=here.settings.require_key)
-    return reference_response(orjson.dumps(described), JSON, here.settings)
+    """The API description of the service as it is set."""
+    return reference_response(_described(service()), JSON, service().settings)
 
 
 @blueprint.get("/openapi.yaml")
 def openapi_yaml() -> Response:
-    """The same to read: the copy that is checked in, for to write it anew takes seconds."""
+    """The same to read. That of a service with the usual settings is checked in and need not be written anew."""
+    here = service()
+    if here.settings.require_key:
+        return reference_response(in_yaml(_described(here)), YAML, here.settings)
     described = shipped("_openapi/openapi.yaml", "openapi/openapi.yaml").read_bytes()
-    return reference_response(described, YAML, service().settings)
+    return reference_response(described, YAML, here.settings)
+
+
+def _described(here: Service) -> bytes:
+    return orjson.dumps(document(here.reference, closed=here.settings.require_key))
 
 
 def _problem_entry(one: ProblemType) -> dict[str, object]:

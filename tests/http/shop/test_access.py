@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import requests
+import yaml
 
 from alloyref.shop import keys
 
@@ -171,9 +172,17 @@ class TestWhereEverythingNeedsAKey:
             assert closed.ask("GET", path, "read").status_code == 200
 
     def test_what_tells_how_to_get_in_does_not(self, closed: Any) -> None:
-        for path in ("/", "/docs", "/healthz", "/readyz", "/openapi.json", "/v1/problems", "/v1/problems/key-needed"):
+        paths = ("/", "/docs", "/healthz", "/readyz", "/openapi.json", "/openapi.yaml", "/v1/problems")
+        for path in (*paths, "/v1/problems/key-needed"):
             assert closed.ask("GET", path, None).status_code == 200
         assert closed.ask("OPTIONS", "/v1/alloys", None).status_code == 200
+
+    def test_both_descriptions_say_so(self, shop: Any, closed: Any) -> None:
+        for one, is_open in ((shop, True), (closed, False)):
+            described = one.ask("GET", "/openapi.json", None).json()
+            assert yaml.safe_load(one.ask("GET", "/openapi.yaml", None).text) == described
+            assert ({} in described["paths"]["/v1/order"]["post"]["security"]) is is_open
+            assert (described["paths"]["/v1/alloys"]["get"].get("security", []) == []) is is_open
 
     def test_so_do_many_rows(self, closed: Any, problem_of: Problem) -> None:
         rows = {"data": "value,from,to\n1,dwt,g\n", "headers": {"Content-Type": "text/csv"}}
