@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import KARATS
-from alloyref.domain.numbers import EXACT, parse_decimal, plain
+from alloyref.domain.numbers import EXACT, about_comma, parse_decimal, plain
 
 WORDS = {"sterling": ("silver", 925), "coin": ("silver", 900), "britannia": ("silver", 958)}
 """Words for a fineness, where a jurisdiction's own table does not say otherwise (common practice, no source)."""
@@ -57,7 +57,8 @@ def parse_mark(given: object) -> Mark:
     if match is None or match["number"].count(".") > 1:
         raise InvalidInput.of(
             "unknown-mark",
-            f"{text!r} is not a mark known here: write a fineness in permille, a karat, or a word.",
+            f"{text!r} is not a mark known here: write a fineness in permille, a karat, or a word."
+            + about_comma(text),
             suggestions=("585", "14K", "925", *WORDS),
         )
     number, scale = parse_decimal(match["number"]), match["scale"] or ""

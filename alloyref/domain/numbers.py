@@ -51,8 +51,8 @@ def parse_decimal(value: object) -> Decimal:
         raise InvalidInput.of("not-a-number", "A number is needed here.")
     text = value.strip() if isinstance(value, str) else repr(value) if isinstance(value, float) else str(value)
     if not _DECIMAL.fullmatch(text):
-        hint = " Write the decimal point as '.'." if "," in text else ""
-        raise InvalidInput.of("not-a-number", f"{text[:MOST_CHARACTERS]!r} is not a plain decimal number.{hint}")
+        detail = f"{text[:MOST_CHARACTERS]!r} is not a plain decimal number.{about_comma(text)}"
+        raise InvalidInput.of("not-a-number", detail)
     if len(text) > MOST_CHARACTERS:
         raise InvalidInput.of("number-too-long", f"A number may have at most {MOST_CHARACTERS} characters.")
     number = Decimal(text)
@@ -89,6 +89,19 @@ def point_for_comma(text: str, mark: str = COMMA) -> str:
         )
     at = found.start(2) - 1
     return f"{text[:at]}{POINT}{text[at + 1 :]}"
+
+
+def about_comma(text: str) -> str:
+    """The closing words of a message about a number that was refused for its comma; empty if it has none.
+
+    >>> about_comma("1,234.5"), about_comma("4.5")
+    (" Write the number with a decimal point '.' and without separators of thousands.", '')
+    """
+    if "," not in text:
+        return ""
+    if point_for_comma(text) == text:
+        return " Write the number with a decimal point '.' and without separators of thousands."
+    return " Write the decimal point as '.'. In a query, or for a csv table, decimal=, says that a comma is one."
 
 
 def round_to(value: Decimal, decimals: int, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:

@@ -16,7 +16,7 @@ from fractions import Fraction
 import pint
 
 from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
-from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, parse_decimal
+from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, about_comma, parse_decimal
 from alloyref.domain.provenance import Status
 
 
@@ -231,7 +231,9 @@ class Units:
             )
         number, name = match.groups()
         if name is not None and name.startswith(","):
-            raise InvalidInput.of("not-a-quantity", f"{text[:40]!r}: write the decimal point as '.'.")
+            raise InvalidInput.of(
+                "not-a-quantity", f"{text[:40]!r} is not a number with its unit.{about_comma(text)}"
+            )
         if name is None:
             raise InvalidInput.of(
                 "unit-missing",

@@ -11,6 +11,7 @@ import pytest
 import requests
 
 Web = Callable[..., requests.Response]
+Problem = Callable[..., dict[str, Any]]
 
 
 def test_one_number_has_a_comma(web: Web) -> None:
@@ -41,9 +42,37 @@ def test_another_mark_is_refused(web: Web, problem_of: Callable[..., dict[str, A
     assert problem["errors"][0]["pointer"] == "/decimal"
 
 
-def test_a_comma_without_asking_for_it_is_refused(web: Web, problem_of: Callable[..., dict[str, Any]]) -> None:
-    problem = problem_of(web("GET", "/v1/mass?value=4,82&from=dwt&to=g"), 422)
-    assert "decimal point" in problem["errors"][0]["detail"]
+@pytest.mark.parametrize(
+    ("path", "pointer"),
+    [
+        ("mass?value=4,82&from=dwt&to=g", "/value"),
+        ("contents?mass=1,5 g&metal=sterling-silver", "/mass"),
+        ("mark-check?of=gold&assay=920&mark=916,6", "/mark"),
+        ("alloys?karat=13,5", "/karat"),
+    ],
+)
+def test_a_comma_without_asking_for_it_is_refused_and_told_how_to_ask(
+    web: Web, problem_of: Problem, path: str, pointer: str
+) -> None:
+    (issue,) = problem_of(web("GET", f"/v1/{path}"), 422)["errors"]
+    assert issue["pointer"] == pointer
+    assert "decimal point" in issue["detail"]
+    assert "decimal=," in issue["detail"]
+    assert web("GET", f"/v1/{path}&decimal=,").status_code == 200
+
+
+@pytest.mark.parametrize("mass", ["1,5 g", {"value": "1,5", "unit": "g"}])
+def test_json_is_told_the_same_and_has_a_point(web: Web, problem_of: Problem, mass: Any) -> None:
+    (issue,) = problem_of(web("POST", "/v1/contents", json={"mass": mass, "metal": "sterling-silver"}), 422)["errors"]
+    assert "In a query" in issue["detail"]
+
+
+@pytest.mark.parametrize("number", ["1,234.5", "1,234,567"])
+def test_separators_of_thousands_are_no_decimal_comma(web: Web, problem_of: Problem, number: str) -> None:
+    for path in (f"mass?value={number}&from=dwt&to=g", f"contents?mass={number} g&metal=sterling-silver"):
+        (issue,) = problem_of(web("GET", f"/v1/{path}"), 422)["errors"]
+        assert "thousands" in issue["detail"]
+        assert "decimal=," not in issue["detail"]
 
 
 @pytest.mark.parametrize(
