@@ -7,13 +7,12 @@ from decimal import Decimal
 
 from alloyref.domain.calculation import CatalogueWord, Choice, ElementList, Number, Text, Whole, WordList, item
 from alloyref.domain.errors import InvalidInput
+from alloyref.domain.metal import CARAT_WORDS, KARAT_WORDS
 
 THOUSAND = Decimal(1000)
 USES = ("casting", "solder", "trial", "stock")
 SORTS = ("id", "name", "fineness", "density", "solidus", "liquidus")
 MOST_PAGE = 500
-KARAT_MARKS = ("karat", "kt", "k")
-"""How a karat is written behind its number; not ct, which is a stone's carat too."""
 FIELDS = (
     "id",
     "name",
@@ -54,8 +53,8 @@ class AlloyQuery:
     )
     colour: str | None = item(CatalogueWord("colour"), "Colour in the trade's words.", default=None, example="yellow")
     karat: Decimal | None = item(
-        Number(least=Decimal(0), most=Decimal(24), units=KARAT_MARKS),
-        "Gold of this karat, within half a karat: 14 or 14k.",
+        Number(least=Decimal(0), most=Decimal(24), units=(*KARAT_WORDS, *CARAT_WORDS)),
+        "Gold of this karat, within half a karat: 14, 14k or 14 ct.",
         default=None,
         example="14",
     )

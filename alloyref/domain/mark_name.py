@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.errors import InvalidInput
-from alloyref.domain.metal import KARATS
+from alloyref.domain.metal import CARAT_WORDS, KARAT_WORDS, KARATS
 from alloyref.domain.numbers import EXACT, about_comma, parse_decimal, plain
 
 WORDS = {"sterling": ("silver", 925), "coin": ("silver", 900), "britannia": ("silver", 958)}
@@ -18,9 +18,8 @@ LEAST_PERMILLE = Decimal(100)
 MOST_CHARACTERS = 30
 _NUMBER = r"(?P<number>\d{0,4}\.?\d{1,4}\.?)"
 _METAL = "au|ag|pt|pd|gold|silver|platinum|palladium"
-_MARK = re.compile(
-    rf"(?:(?P<before>{_METAL})\s*)?{_NUMBER}\s*(?P<scale>karat|kt|k|permille|‰|ct|carat)?(?:\s*(?P<after>{_METAL}))?"
-)
+_SCALE = "|".join((*KARAT_WORDS, *CARAT_WORDS, "permille", "‰"))
+_MARK = re.compile(rf"(?:(?P<before>{_METAL})\s*)?{_NUMBER}\s*(?P<scale>{_SCALE})?(?:\s*(?P<after>{_METAL}))?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +84,13 @@ def _word(text: str) -> tuple[str, str]:
 
 
 def _mark(text: str, number: Decimal, scale: str, metal: str) -> Mark:
-    if scale in ("ct", "carat"):
+    if scale in CARAT_WORDS:
         raise InvalidInput.of(
             "unit-ambiguous",
             f"{text!r}: ct and carat also weigh stones; write a karat as {plain(number)}K.",
             suggestions=(f"{plain(number)}K",),
         )
-    if scale in ("karat", "kt", "k"):
+    if scale in KARAT_WORDS:
         return _karat(text, number, metal)
     permille = number * 1000 if number < 1 else number
     if permille < LEAST_PERMILLE:

@@ -10,6 +10,10 @@ from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Status
 
 KARATS = Decimal(24)
+KARAT_WORDS = ("karat", "kt", "k")
+"""How a karat is written behind its number."""
+CARAT_WORDS = ("carat", "ct")
+"""How the trade writes it too. They also weigh stones, so they are taken only where nothing but a karat can stand."""
 DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
 """Elements whose fume kills in small doses (common practice, no source)."""
 

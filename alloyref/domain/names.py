@@ -9,9 +9,9 @@ from functools import lru_cache
 
 from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.errors import nearest
-from alloyref.domain.metal import Alloy, Element
+from alloyref.domain.metal import CARAT_WORDS, KARAT_WORDS, Alloy, Element
 
-KARAT = re.compile(r"(\d+(?:\.\d+)?) ?(?:kt|k|ct|karat|carat)\b")
+KARAT = re.compile(rf"(\d+(?:\.\d+)?) ?(?:{'|'.join((*KARAT_WORDS, *CARAT_WORDS))})\b")
 FREE_OF = re.compile(r"\b(?:([a-z]+)[\s_-]free|free of ([a-z]+))\b")
 PARTING = re.compile(r"[\s_-]+")
 MOST_NAME = 80
