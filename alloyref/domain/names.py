@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from functools import lru_cache
@@ -35,7 +36,10 @@ class Names:
     """Every name of the alloys and elements, put in order once."""
 
     def __init__(self, alloys: Iterable[Alloy], elements: Mapping[str, Element]) -> None:
-        self._alloys = tuple(sorted(alloys, key=lambda alloy: ("casting" not in alloy.uses, -len(alloy.aliases))))
+        alloys = tuple(alloys)
+        shared = Counter(alias for alloy in alloys for alias in alloy.aliases)
+        own = {alloy.id: sum(shared[alias] == 1 for alias in alloy.aliases) for alloy in alloys}
+        self._alloys = tuple(sorted(alloys, key=lambda alloy: ("casting" not in alloy.uses, -own[alloy.id])))
         self._ids = {name: alloy.id for alloy in self._alloys for name in _names_of(alloy)}
         self._words = [
             (alloy, _words(" ".join((*_names_of(alloy), alloy.colour, alloy.family)))) for alloy in self._alloys
@@ -79,7 +83,7 @@ class Names:
         """Ids of alloys that the words of `name` stand in, misspelt ones too; else those that look like it.
 
         Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
-        of these the ones that the trade has most names for. "Nickel free" keeps out those with nickel.
+        of these the ones that the trade has most names of their own for. "Nickel free" keeps out those with nickel.
         """
         return self._near(name[:MOST_NAME], most)
 

@@ -11,11 +11,46 @@ from alloyref.domain.names import Names
 from alloyref.domain.reference import Reference
 
 
-def test_each_id_name_and_alias_means_its_own_alloy(reference: Reference) -> None:
+def test_each_id_name_and_alias_means_its_own_alloy_or_is_refused_with_all_that_have_it(reference: Reference) -> None:
+    having: dict[str, set[str]] = {}
     for alloy in reference.alloys.values():
         for name in (alloy.id, alloy.metal.name, *alloy.aliases):
-            for spelt in (name, name.upper(), f"  {name} ".replace(" ", "  "), name.replace("-", " ")):
-                assert reference.metal(spelt) is alloy.metal, spelt
+            having.setdefault(name, set()).add(alloy.id)
+    for name, ids in having.items():
+        for spelt in (name, name.upper(), f"  {name} ".replace(" ", "  "), name.replace("-", " ")):
+            if len(ids) == 1:
+                assert {reference.metal(spelt).id} == ids, spelt
+                continue
+            with pytest.raises(InvalidInput) as caught:
+                reference.metal(spelt)
+            (issue,) = caught.value.issues
+            assert (issue.code, set(issue.suggestions)) == ("ambiguous-metal", ids)
+            assert all(id_ in issue.detail for id_ in ids)
+
+
+@pytest.mark.parametrize(
+    ("said", "among"),
+    [
+        ("brass", {"brass-c26000", "brass-c23000"}),
+        ("bronze", {"bronze-cusn10", "bronze-c90500", "silicon-bronze-c87300"}),
+        ("pewter", {"pewter-type-1", "pewter-type-2", "pewter-type-3"}),
+        ("nickel silver", {"nickel-silver-c75200", "nickel-silver-c77000"}),
+        ("950 platinum", {"platinum-950-ru", "platinum-950-co", "platinum-950-ir"}),
+        ("Pt950", {"platinum-950-ru", "platinum-950-co", "platinum-950-ir"}),
+        ("950 palladium", {"palladium-950-ru", "palladium-950-cu"}),
+        ("14 ct palladium white gold", {"gold-583-white-pd9-5", "gold-583-white-pd20", "gold-585-white-pd5"}),
+        ("12 ct", {"gold-500-yellow", "gold-500-green"}),
+    ],
+)
+def test_what_the_trade_calls_several_alloys_is_taken_for_none(
+    reference: Reference, said: str, among: set[str]
+) -> None:
+    with pytest.raises(InvalidInput) as caught:
+        reference.metal(said)
+    (issue,) = caught.value.issues
+    assert issue.code == "ambiguous-metal"
+    assert among <= set(issue.suggestions)
+    assert said.casefold() not in {name.casefold() for name in reference.names.listed}
 
 
 @pytest.mark.parametrize(

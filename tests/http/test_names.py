@@ -87,3 +87,28 @@ def test_one_number_also_comes_as_a_row(web: Web) -> None:
 def test_what_is_neither_alloy_nor_element_is_not_found(web: Web, problem_of: Problem) -> None:
     for name in ("Xx", "gold", "nothing-such"):
         problem_of(web("GET", f"/v1/alloys/{name}/density"), 404)
+
+
+def test_a_name_of_several_alloys_is_refused_with_them_wherever_a_metal_is_named(
+    web: Web, problem_of: Problem
+) -> None:
+    named = {"mass": "4.82 g", "from_metal": "sterling-silver", "to_metal": "Brass"}
+    for answer, pointer in (
+        (web("POST", "/v1/transfer", json=named), "/to_metal"),
+        (web("GET", "/v1/transfer", params=named), "/to_metal"),
+        (web("GET", "/v1/alloys/brass"), ""),
+        (web("GET", "/v1/alloys/brass/density"), ""),
+    ):
+        (issue,) = problem_of(answer, 422)["errors"]
+        assert (issue["pointer"], issue["code"]) == (pointer, "ambiguous-metal")
+        assert {"brass-c26000", "brass-c23000"} <= set(issue["suggestions"])
+    body = "mass,unit,from_metal,to_metal\n4.82,g,sterling-silver,brass\n4.82,g,sterling-silver,brass-c26000\n"
+    answer = web("POST", "/v1/bulk/transfer", data=body, headers={"Content-Type": "text/csv"})
+    vague, exact = csv.DictReader(io.StringIO(answer.text))
+    assert "[ambiguous-metal]" in vague["error"]
+    assert (exact["error"], vague["result_mass"]) == ("", "")
+
+
+def test_the_finder_finds_all_that_a_name_stands_for(web: Web) -> None:
+    found = {one["id"] for one in web("GET", "/v1/alloys", params={"q": "950 platinum"}).json()["alloys"]}
+    assert {"platinum-950-ru", "platinum-950-co", "platinum-950-ir"} <= found
