@@ -22,6 +22,10 @@ STORY = (
     "in 14 k yellow gold and a spare, and a heron pendant from a wax goes along in the same flask."
 )
 
+READY_SECONDS = 60
+"""A machine that is busy with other things takes its time to start a program."""
+BETWEEN_SECONDS = 0.05
+
 
 @click.command(short_help="The main job, for real, over HTTP")
 def demo() -> None:
@@ -58,9 +62,13 @@ def free_port() -> int:
         return port
 
 
-def wait_until_ready(address: str, path: str = "/readyz") -> None:
-    """Ask until the service answers, up to about half a minute."""
+def wait_until_ready(address: str, path: str = "/readyz", seconds: float = READY_SECONDS) -> None:
+    """Ask until the service answers; `requests.ConnectionError` says what was waited for, and for how long."""
+    tries = round(seconds / BETWEEN_SECONDS)
     with requests.Session() as session:
-        retry = Retry(total=600, connect=600, backoff_factor=0.05, backoff_max=0.05)
+        retry = Retry(total=tries, connect=tries, backoff_factor=BETWEEN_SECONDS, backoff_max=BETWEEN_SECONDS)
         session.mount(address, requests.adapters.HTTPAdapter(max_retries=retry))
-        session.get(f"{address}{path}", timeout=10).raise_for_status()
+        try:
+            session.get(f"{address}{path}", timeout=10).raise_for_status()
+        except requests.ConnectionError as error:
+            raise requests.ConnectionError(f"Waited {seconds:g} s for {address}{path}: {error}") from None
