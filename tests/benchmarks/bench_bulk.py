@@ -16,7 +16,6 @@ lines; ends with 1 if a row was not answered.
 
 from __future__ import annotations
 
-import argparse
 import csv
 import http.client
 import importlib.util
@@ -252,8 +251,6 @@ def polars_beside(stack: ExitStack, script: str, source: Path, target: Path, row
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--rows", type=int, default=1_000_000)
-    parser.add_argument("--rounds", type=int, default=3)
-    arguments = parser.parse_args()
-    run(arguments.rows, arguments.rounds)
+    from arguments import given
+
+    run(**given(__doc__, rows=1_000_000, rounds=3))

@@ -7,7 +7,6 @@ to the balance, checks it exactly, and writes it. Prints medians and their ratio
 
 from __future__ import annotations
 
-import argparse
 import random
 import statistics
 import tempfile
@@ -74,16 +73,12 @@ def median_of(work: Callable[[], Any], rounds: int) -> float:
     return statistics.median(times)
 
 
-def main() -> None:
-    """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--lots", type=int, default=200)
-    parser.add_argument("--rounds", type=int, default=7)
-    given = parser.parse_args()
+def run(lots: int, rounds: int) -> None:
+    """Measure and print."""
     with tempfile.TemporaryDirectory() as folder:
         reference = open_store(data_folder(), Path(folder)).load()[0]
     loaders, writers = Loaders(reference), Writers(reference.units)
-    asked = question(given.lots)
+    asked = question(lots)
 
     def whole() -> bytes:
         inputs = loaders.load(CHARGE.inputs, asked)
@@ -91,10 +86,12 @@ def main() -> None:
 
     solve = bare(asked)
     ours, cost = orjson.loads(whole())["result"]["least_cost"]["value"], float(solve().fun)
-    bare_time, whole_time = median_of(solve, given.rounds), median_of(whole, given.rounds)
-    print(f"{given.lots} lots: bare solve {bare_time * 1000:.1f} ms at {cost:.2f}")
-    print(f"{given.lots} lots: whole answer {whole_time * 1000:.1f} ms at {ours:.2f}: {whole_time / bare_time:.1f}x")
+    bare_time, whole_time = median_of(solve, rounds), median_of(whole, rounds)
+    print(f"{lots} lots: bare solve {bare_time * 1000:.1f} ms at {cost:.2f}")
+    print(f"{lots} lots: whole answer {whole_time * 1000:.1f} ms at {ours:.2f}: {whole_time / bare_time:.1f}x")
 
 
 if __name__ == "__main__":
-    main()
+    from arguments import given
+
+    run(**given(__doc__, lots=200, rounds=7))

@@ -9,11 +9,9 @@ Needs wrk; prints a table, and ends with 1 if a path answers anything but the ex
 
 from __future__ import annotations
 
-import argparse
 import json
 import os
 import re
-import shutil
 import statistics
 import subprocess
 import sys
@@ -185,10 +183,6 @@ def run(seconds: int, rounds: int) -> None:
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--seconds", type=int, default=3)
-    parser.add_argument("--rounds", type=int, default=3)
-    arguments = parser.parse_args()
-    if shutil.which("wrk") is None:
-        raise SystemExit("this benchmark needs wrk")
-    run(arguments.seconds, arguments.rounds)
+    from arguments import given
+
+    run(**given(__doc__, "wrk", seconds=3, rounds=3))

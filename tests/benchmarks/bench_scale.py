@@ -9,7 +9,6 @@ their columns are left out, and it says so. Ends with 1 if anything answers with
 
 from __future__ import annotations
 
-import argparse
 import json
 import os
 import shutil
@@ -163,10 +162,6 @@ def run(seconds: int, rounds: int) -> None:
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--seconds", type=int, default=3)
-    parser.add_argument("--rounds", type=int, default=3)
-    arguments = parser.parse_args()
-    if shutil.which("wrk") is None:
-        raise SystemExit("this benchmark needs wrk")
-    run(arguments.seconds, arguments.rounds)
+    from arguments import given
+
+    run(**given(__doc__, "wrk", seconds=3, rounds=3))
