@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from alloyref.cli.layout import Json, cautions_of, dataset_line, rests_on, table
+from alloyref.cli.layout import Json, cautions_of, dataset_line, ends, money, named, names_in, rests_on, table
+from alloyref.domain.figures import mass_in
 
 HEADERS = ("weigh in", "g", "dwt", "ozt", "share", "cost", "")
 
@@ -16,7 +17,7 @@ def charge_sheet(answer: Json) -> str:
     parts = [
         f"CHARGE: {result['summary']}",
         f"Made least: {result['least']}",
-        *([_recipe(result), _outcome(result)] if result["possible"] else []),
+        *([_recipe(result, names_in(answer["inputs"])), _outcome(result)] if result["possible"] else []),
         _lines("WHAT BINDS", [one["words"] for one in result["limits"]]),
         _lines("WHAT WOULD HAVE TO CHANGE, ALL OF IT", [one["words"] for one in result["changes"]]),
         _lines("NOTES", result["notes"]),
@@ -27,9 +28,9 @@ def charge_sheet(answer: Json) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def _recipe(result: Json) -> str:
+def _recipe(result: Json, names: Mapping[str, str]) -> str:
     rows = [
-        [one["id"], *_shown(one["mass"]), f"{one['share']['value']:.2%}", _money(one["cost"])]
+        [named(one["id"], names), *_shown(one["mass"]), f"{one['share']['value']:.2%}", _money(one["cost"])]
         for one in result["recipe"]
     ]
     rows.append(["in all", *_shown(result["mass"]), "", _money(result["cost"])])
@@ -39,11 +40,11 @@ def _recipe(result: Json) -> str:
 def _shown(mass: Json) -> list[str]:
     """A mass to the last step of a fine balance, and in dwt and ozt."""
     shown = mass["display"]
-    return [f"{mass['value']:.4f}".rstrip("0").rstrip("."), f"{shown['dwt']:.2f}", f"{shown['ozt']:.4f}"]
+    return [f"{mass['value']:.4f}".rstrip("0").rstrip("."), *(mass_in(unit, shown[unit]) for unit in ("dwt", "ozt"))]
 
 
 def _money(amount: Json | None) -> str:
-    return f"{amount['value']:.2f} {amount['currency']}" if amount else ""
+    return money(amount) if amount else ""
 
 
 def _outcome(result: Json) -> str:
@@ -54,8 +55,7 @@ def _outcome(result: Json) -> str:
     for name in ("density", "solidus", "liquidus"):
         value = result[name]
         if value:
-            span = f"{value['low']:g} to {value['high']:g}"
-            rows.append([name, f"{value['value']:g} {value['unit']} ({span}, {value['status']})"])
+            rows.append([name, f"{value['value']:g} {value['unit']} ({ends(value)}, {value['status']})"])
     if result["least_cost"]:
         rows.append(["no recipe costs less than", _money(result["least_cost"])])
     return table("WHAT COMES OF IT", rows)

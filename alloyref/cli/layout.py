@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain
 from typing import Any
 
 from tabulate import tabulate
 
 from alloyref.cli.colour import caution
-from alloyref.domain.figures import MASS_DECIMALS, figure, mass_in
+from alloyref.domain.figures import MASS_DECIMALS, figure, fixed, mass_in
 
 Json = Mapping[str, Any]
 RULE = "-" * 72
@@ -46,6 +47,49 @@ def in_digits(value: Any) -> str:
     shown = str(value)
     endless = isinstance(value, float) and len(shown.partition(".")[2]) > MOST_DECIMALS and "e" not in shown
     return f"{value:.{SHOWN_DECIMALS}f}" if endless else shown
+
+
+def names_in(inputs: Any) -> dict[str, str]:
+    """The name of each alloy that inputs name by its id, at any depth; a fine metal goes by its symbol.
+
+    >>> metal = {"id": "silver-958", "name": "Britannia silver", "composition": {"Ag": 958.4, "Cu": 41.6}}
+    >>> names_in({"lots": [{"id": "bowl", "metal": metal}]})
+    {'silver-958': 'Britannia silver'}
+    """
+    if isinstance(inputs, list):
+        return dict(chain.from_iterable(names_in(one).items() for one in inputs))
+    if not isinstance(inputs, Mapping):
+        return {}
+    if inputs.get("id") and "composition" in inputs:
+        return {} if inputs["id"] in inputs["composition"] else {inputs["id"]: inputs["name"]}
+    return names_in(list(inputs.values()))
+
+
+def named(id_: str, names: Mapping[str, str]) -> str:
+    """An alloy by its name with its id, as a supplier is asked for it; whatever else by what it is called.
+
+    >>> named("silver-958", {"silver-958": "Britannia silver"}), named("Au", {})
+    ('Britannia silver (silver-958)', 'Au')
+    """
+    return f"{names[id_]} ({id_})" if id_ in names else id_
+
+
+def money(amount: Json) -> str:
+    """An amount with its currency.
+
+    >>> money({"value": 2486.8, "currency": "EUR"})
+    '2486.80 EUR'
+    """
+    return f"{fixed(amount['value'], 2)} {amount['currency']}"
+
+
+def ends(value: Json) -> str:
+    """The range of a figure.
+
+    >>> ends({"value": 13.64, "low": 13.5, "high": 13.75})
+    '13.5 to 13.75'
+    """
+    return f"{value['low']:g} to {value['high']:g}"
 
 
 def counted(number: int, one: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from alloyref.cli.layout import RULE, Json, cautions_of, dataset_line, rests_on, table, words
+from alloyref.cli.layout import RULE, Json, cautions_of, dataset_line, ends, rests_on, table, words
 
 
 def mark_sheet(answer: Json) -> str:
@@ -27,7 +27,7 @@ def mark_sheet(answer: Json) -> str:
 
 def _assays(result: Json) -> str:
     shown = [
-        f"{label} {one['value']:g}" + (f" ({one['low']:g} to {one['high']:g})" if one["low"] < one["high"] else "")
+        f"{label} {one['value']:g}" + (f" ({ends(one)})" if one["low"] < one["high"] else "")
         for label, one in (("whole", result["assay"]), ("free of solder", result["part_assay"]))
         if one is not None
     ]

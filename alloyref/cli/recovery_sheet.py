@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from alloyref.cli.layout import RULE, Json, cautions_of, counted, dataset_line, rests_on, table, words
+from alloyref.cli.layout import (
+    RULE,
+    Json,
+    cautions_of,
+    counted,
+    dataset_line,
+    named,
+    names_in,
+    rests_on,
+    table,
+    words,
+)
+from alloyref.domain.figures import mass_in
 from alloyref.domain.recovery.inputs import Scrap
 
 LINES = (
@@ -23,7 +35,7 @@ def recovery_sheet(answer: Json) -> str:
     result = answer["result"]
     parts = [
         f"RECOVERY: {counted(len(result['lots']), 'lot')}\n{RULE}",
-        _lots(result["lots"]),
+        _lots(result["lots"], names_in(answer["inputs"])),
         _contents(result),
         *(_offer(one) for one in result["settlements"]),
         _comparison(result["comparison"]),
@@ -36,11 +48,11 @@ def recovery_sheet(answer: Json) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def _lots(lots: Sequence[Json]) -> str:
+def _lots(lots: Sequence[Json], names: Mapping[str, str]) -> str:
     rows = []
     for one in lots:
         masses = [f"{one[key]['value']:.4f}" for key in ("gross", "deducted", "net")]
-        rows.append([_called(one["name"]), words(one["kind"]), *masses, one["metal"]])
+        rows.append([_called(one["name"]), words(one["kind"]), *masses, named(one["metal"], names)])
     notes = [f"  {_called(one['name'])}: {note}" for one in lots for note in one["notes"]]
     return "\n".join([table("LOTS in g", rows, ("", "kind", "gross", "taken off", "net", "")), *notes])
 
@@ -56,9 +68,9 @@ def span(value: Json) -> str:
     return " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
 
 
-def _shown(value: Json, unit: str, decimals: int) -> str:
+def _shown(value: Json, unit: str) -> str:
     ends = [value["display"][end][unit] for end in ("low", "high")]
-    return " to ".join(f"{one:.{decimals}f}" for one in dict.fromkeys(ends))
+    return " to ".join(mass_in(unit, one) for one in dict.fromkeys(ends))
 
 
 def _contents(result: Json) -> str:
@@ -74,7 +86,7 @@ def _contents(result: Json) -> str:
 
 
 def _fine(held: Json, recovered: Json) -> list[str]:
-    return [span(held), _shown(held, "dwt", 2), _shown(held, "ozt", 4), span(recovered)]
+    return [span(held), _shown(held, "dwt"), _shown(held, "ozt"), span(recovered)]
 
 
 def _offer(one: Json) -> str:

@@ -14,8 +14,12 @@ from alloyref.cli.layout import (
     aligned,
     cautions_of,
     dataset_line,
+    ends,
     in_digits,
     mass_row,
+    money,
+    named,
+    names_in,
     rests_on,
     table,
     words,
@@ -89,7 +93,7 @@ def _is_number(value: Any) -> bool:
 
 
 def _range(value: Json) -> str:
-    return f"{value['low']:g} to {value['high']:g}" if "low" in value else ""
+    return ends(value) if "low" in value else ""
 
 
 def _display(value: Json) -> str:
@@ -99,20 +103,20 @@ def _display(value: Json) -> str:
 
 def order_sheet(answer: Json) -> str:
     """The order sheet: what to weigh, what to buy, what comes back, the books, and the casting slip."""
-    result = answer["result"]
-    names = ", ".join(f"{line['pieces']} x {line['name']}" for line in result["lines"])
+    result, names = answer["result"], names_in(answer["inputs"])
+    pieces = ", ".join(f"{line['pieces']} x {line['name']}" for line in result["lines"])
     final = answer["inputs"]["final_metal"]
     parts = [
-        f"ORDER SHEET: {names}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
+        f"ORDER SHEET: {pieces}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
         f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{weighed(answer['inputs'])}".rstrip()
         + f"\n{RULE}",
         _pieces(result),
         _charge(result),
-        _to_buy(result["to_buy"]),
+        _to_buy(result["to_buy"], names),
         _returns(result["returns"]),
         _money(result["cost"]),
         _books(result["balance"]) + f"\n{RULE}",
-        _slip(result["casting_slip"]) + f"\n{RULE}",
+        _slip(result["casting_slip"], names) + f"\n{RULE}",
         rests_on(answer["assumptions"]),
         cautions_of(answer["cautions"]),
         dataset_line(answer),
@@ -144,13 +148,13 @@ def _charge(result: Json) -> str:
     return table("THE CHARGE", rows, MASS_HEADERS)
 
 
-def _to_buy(to_buy: Json) -> str:
+def _to_buy(to_buy: Json, names: Mapping[str, str]) -> str:
     rows = [mass_row("TO BUY", to_buy)]
     for one in to_buy["items"]:
-        cost = f"{one['cost']['value']:.2f} {one['cost']['currency']}" if one["cost"] else ""
-        rows.append([*mass_row(f"  {bought(one, one['metal'])}", one["mass"])[:5], cost])
+        cost = money(one["cost"]) if one["cost"] else ""
+        rows.append([*mass_row(f"  {bought(one, named(one['metal'], names))}", one["mass"])[:5], cost])
     for lot in to_buy["on_hand"]:
-        rows.append([*mass_row(f"  on hand, used: {lot['metal']}", lot["used"])[:5], lot["reason"]])
+        rows.append([*mass_row(f"  on hand, used: {named(lot['metal'], names)}", lot["used"])[:5], lot["reason"]])
     return table(
         f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {to_buy['increment']['value']:g} g)",
         rows,
@@ -161,7 +165,7 @@ def _to_buy(to_buy: Json) -> str:
 def _returns(returns: Json) -> str:
     rows = [mass_row("COMES BACK", returns)]
     for lot in returns["items"]:
-        worth = f"worth {lot['worth']['value']:.2f} {lot['worth']['currency']}" if lot["worth"] else ""
+        worth = f"worth {money(lot['worth'])}" if lot["worth"] else ""
         rows.append([*mass_row(f"  {words(lot['kind'])}", lot["mass"])[:5], worth])
     return table("AFTER CASTING", rows, MASS_HEADERS)
 
@@ -170,7 +174,7 @@ def _money(cost: Json | None) -> str:
     if cost is None:
         return "MONEY\n  No prices were given, so no cost is shown."
     rows = [
-        [label, f"{cost[key]['value']:.2f} {cost[key]['currency']}" if cost[key] else "not known"]
+        [label, money(cost[key]) if cost[key] else "not known"]
         for label, key in (
             ("to pay the supplier", "total"),
             ("worth of metal on hand that goes in", "on_hand_worth"),
@@ -194,9 +198,9 @@ def _books(balance: Json) -> str:
     return table("BOOKS in g", rows, ("", "in", "pieces", "returns", "loss", "difference", ""))
 
 
-def _slip(slip: Json) -> str:
+def _slip(slip: Json, names: Mapping[str, str]) -> str:
     rows = [
-        ["metal", slip["metal"]],
+        ["metal", named(slip["metal"], names)],
         ["charge", f"{slip['charge']['value']:.2f} g"],
         ["method", slip["method"]],
     ]
@@ -209,8 +213,8 @@ def _slip(slip: Json) -> str:
         value = slip[key]
         if value is None:
             continue
-        ends = f"{value['low']:g} to {value['high']:g} C"
-        known = f"{value['value']:g} C ({_standing(value, ends)})" if key in ("solidus", "liquidus") else ends
+        span = f"{ends(value)} C"
+        known = f"{value['value']:g} C ({_standing(value, span)})" if key in ("solidus", "liquidus") else span
         rows.append([label, known])
     rows.append(["investment", slip["investment"]])
     if slip["arm"]:
@@ -220,9 +224,9 @@ def _slip(slip: Json) -> str:
     return table("CASTING SLIP", rows)
 
 
-def _standing(value: Json, ends: str) -> str:
+def _standing(value: Json, span: str) -> str:
     """The standing of a figure, with its range if it has one."""
-    return value["status"] if value["low"] == value["high"] else f"{value['status']}, {ends}"
+    return value["status"] if value["low"] == value["high"] else f"{value['status']}, {span}"
 
 
 def _arm(arm: Json) -> str:

@@ -52,6 +52,16 @@ def test_without_prices_no_money_is_shown(run: Run, question: Callable[..., str]
     assert "fine metal bought" in out
 
 
+def test_an_alloy_off_the_shelf_is_named_with_its_id_and_a_fine_metal_by_its_symbol(
+    run: Run, question: Callable[..., str]
+) -> None:
+    shelf = [*CHARGE.example["shelf"], {"metal": "gold-750-yellow", "price": 70}]
+    out = run("charge", "--input", question(shelf=shelf)).stdout
+    recipe = out[out.index("RECIPE") : out.index("WHAT COMES")].splitlines()
+    assert [line for line in recipe if line.startswith("  18 ct yellow (gold-750-yellow) ")]
+    assert [line for line in recipe if line.startswith("  Cu ")]
+
+
 def test_no_recipe_ends_with_1_and_says_what_to_change(run: Run, question: Callable[..., str]) -> None:
     for form in ((), ("--json",)):
         ran = run("charge", "--input", question(shelf=[{"metal": "Cu", "price": 1}]), *form)

@@ -150,6 +150,13 @@ def test_a_sheet_says_what_was_weighed(run: Run) -> None:
     assert "\nWeighed: pattern, 0.61 g\n" in run("order", "--input", "-", stdin=json.dumps(pattern)).stdout
 
 
+def test_each_alloy_is_named_and_its_id_stands_with_it(text: str, answer: Any) -> None:
+    (bought,), (on_hand,) = answer["result"]["to_buy"]["items"], answer["result"]["to_buy"]["on_hand"]
+    assert bought["metal"] == on_hand["metal"] == answer["result"]["casting_slip"]["metal"] == "gold-585-yellow"
+    for label in ("alloyed metal", "on hand, used:", "metal  "):
+        assert "14 ct yellow (gold-585-yellow)" in row(text, label)
+
+
 def test_a_master_alloy_is_named_by_what_it_is_made_of(run: Run) -> None:
     order = {**CASTING, "final_metal": "gold-585-yellow", "purchase": {"form": "fine-and-master"}}
     text = run("order", "--input", "-", stdin=json.dumps(order)).stdout

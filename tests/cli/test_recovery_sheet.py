@@ -71,6 +71,7 @@ def test_codes_are_said_in_words_and_counted_rightly(both: Callable[..., tuple[s
     assert text.startswith("RECOVERY: 1 lot\n")
     assert "sprue and button" in text
     assert "sprue-and-button" not in text
+    assert "14 ct yellow (gold-585-yellow)" in text
     assert result["lots"][0]["kind"] == "sprue-and-button"
 
 
