@@ -10,9 +10,11 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+import scipy.optimize
 
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.charge import CHARGE
+from alloyref.domain.charge.solve import ALL_SECONDS
 from alloyref.domain.errors import InvalidInput, NotAvailable
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
@@ -337,3 +339,34 @@ def test_a_search_cut_short_never_says_that_there_is_no_recipe(ask: Ask, monkeyp
     monkeypatch.setattr("alloyref.domain.charge.solve.SECONDS", 0.0)
     with pytest.raises(NotAvailable, match="not found in the time there is"):
         ask(CHARGE, many_whole_lots())
+
+
+def test_steps_that_could_not_be_tried_are_not_called_impossible(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("alloyref.domain.charge.rounding.SECONDS", 0.0)
+    with pytest.raises(NotAvailable, match="give a finer step"):
+        ask(CHARGE, SMALL)
+
+
+class Clock:
+    """A clock that goes on by as much as each search may take, and what that was."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.now, self.allowed = 0.0, list[float]()
+        self._milp = scipy.optimize.milp
+        monkeypatch.setattr("alloyref.domain.charge.solve.monotonic", lambda: self.now)
+        monkeypatch.setattr("scipy.optimize.milp", self.search)
+
+    def search(self, *given: Any, options: Plain, **named: Any) -> Any:
+        """The search, which then has taken all of its time."""
+        found = self._milp(*given, options=options, **named)
+        self.allowed.append(options["time_limit"])
+        self.now += options["time_limit"]
+        return found
+
+
+def test_all_searches_of_a_charge_share_their_time(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = Clock(monkeypatch)
+    result = result_of(ask, changed(many_whole_lots(), target__windows=[{"elements": "Au", "least": 720}]))
+    assert not result.possible
+    assert len(clock.allowed) > 3
+    assert sum(clock.allowed) <= ALL_SECONDS

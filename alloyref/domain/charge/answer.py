@@ -11,7 +11,7 @@ from alloyref.domain.charge.model import Item, Problem, contents_of, exact_sum
 from alloyref.domain.charge.problem import Understood
 from alloyref.domain.charge.results import Amount, Change, ChargeResult, RecipeLine, WindowResult
 from alloyref.domain.charge.rounding import nearest_weighed, weighed
-from alloyref.domain.charge.solve import Best, Near, all_but_mass, least_change, least_cost
+from alloyref.domain.charge.solve import Best, Near, SearchTime, all_but_mass, least_change, least_cost
 from alloyref.domain.charge.words import binding, changes_for, finer_step, moved
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import NotAvailable
@@ -73,9 +73,9 @@ def possible(
     )
 
 
-def impossible(inputs: ChargeInputs, read: Understood, best: Best | None) -> ChargeResult:
+def impossible(inputs: ChargeInputs, read: Understood, best: Best | None, time: SearchTime) -> ChargeResult:
     """The answer without a recipe: the least change that would allow one, as a recipe in g then shows exactly."""
-    changes = _changes(inputs, read, best)
+    changes = _changes(inputs, read, best, time)
     words = " ".join(one.words for one in changes) or "No change of its limits was found that would allow one."
     return ChargeResult(
         possible=False,
@@ -88,7 +88,7 @@ def impossible(inputs: ChargeInputs, read: Understood, best: Best | None) -> Cha
     )
 
 
-def _changes(inputs: ChargeInputs, read: Understood, best: Best | None) -> tuple[Change, ...]:
+def _changes(inputs: ChargeInputs, read: Understood, best: Best | None, time: SearchTime) -> tuple[Change, ...]:
     """A finer balance if that is all it takes; else limits moved as far as the nearest weighable recipe needs.
 
     What is told was solved again with the changes made, where that is possible.
@@ -96,24 +96,32 @@ def _changes(inputs: ChargeInputs, read: Understood, best: Best | None) -> tuple
     if best is not None:
         for finer in FINER:
             step = inputs.step / finer
-            if step >= LEAST_STEP and weighed(read.problem, best, step, far=False) is not None:
+            if step >= LEAST_STEP and _is_weighed(read.problem, best, step, time, far=False):
                 return (finer_step(step, inputs.step),)
-    ways = least_change(read.problem) if best is None else (Near(best.masses, all_but_mass(read.problem)),)
-    found = [pair for near in ways for pair in nearest_weighed(read.problem, near, inputs.step)]
+    ways = least_change(read.problem, time) if best is None else (Near(best.masses, all_but_mass(read.problem)),)
+    found = [pair for near in ways for pair in nearest_weighed(read.problem, near, inputs.step, time)]
     for problem, recipe in found:
         eased = moved(problem, recipe)
-        if _has_recipe(eased, inputs.step):
+        if _has_recipe(eased, inputs.step, time):
             return changes_for(problem, recipe)
     return changes_for(*found[0]) if found else ()
 
 
-def _has_recipe(problem: Problem, step: Decimal) -> bool:
-    """Whether a recipe in whole steps is found."""
+def _has_recipe(problem: Problem, step: Decimal, time: SearchTime) -> bool:
+    """Whether a recipe in whole steps is found in time."""
     try:
-        found = least_cost(problem)
+        found = least_cost(problem, time)
     except NotAvailable:
         return False
-    return found is not None and weighed(problem, found, step) is not None
+    return found is not None and _is_weighed(problem, found, step, time)
+
+
+def _is_weighed(problem: Problem, best: Best, step: Decimal, time: SearchTime, far: bool = True) -> bool:
+    """Whether an optimum is brought to whole steps in time."""
+    try:
+        return weighed(problem, best, step, time, far) is not None
+    except NotAvailable:
+        return False
 
 
 def _rule(read: Understood) -> str:

@@ -11,7 +11,7 @@ from alloyref.domain.charge.problem import Understood, understood
 from alloyref.domain.charge.quotes import quoted
 from alloyref.domain.charge.results import ChargeResult
 from alloyref.domain.charge.rounding import weighed
-from alloyref.domain.charge.solve import FIRM_WEIGHT, WINDOW_WEIGHT, least_cost
+from alloyref.domain.charge.solve import FIRM_WEIGHT, WINDOW_WEIGHT, SearchTime, least_cost
 from alloyref.domain.fineness import (
     FINE_IS_PURE,
     KARAT,
@@ -35,10 +35,11 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     inputs = quoted(inputs, reference)
     read = understood(inputs, reference)
     assumed = _assumptions(inputs, read)
-    best = least_cost(read.problem)
-    recipe = None if best is None else weighed(read.problem, best, inputs.step)
+    time = SearchTime()
+    best = least_cost(read.problem, time)
+    recipe = None if best is None else weighed(read.problem, best, inputs.step, time)
     if best is None or recipe is None:
-        return Outcome(impossible(inputs, read, best), (*assumed, LEAST_CHANGE), answered=False)
+        return Outcome(impossible(inputs, read, best, time), (*assumed, LEAST_CHANGE), answered=False)
     used = [one.metal for one, mass in zip(read.problem.items, recipe, strict=True) if mass]
     cautions = reference.cautions_for(used, "step:melting")
     result = possible(inputs, read, best, recipe, reference)

@@ -14,7 +14,8 @@ from itertools import zip_longest
 from math import inf
 
 from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
-from alloyref.domain.charge.solve import Best, Near, weight_of
+from alloyref.domain.charge.solve import Best, Near, SearchTime, was_found, weight_of
+from alloyref.domain.errors import NotAvailable
 
 REACH = 4
 """So many steps from the optimum are tried first; a lawful recipe is nearly always within them."""
@@ -23,8 +24,14 @@ OTHERS = 8
 NODES = 1_000
 """Branches looked at before a search is given up; see `solve`."""
 SECONDS = 1.0
+CUT_SHORT = (
+    "Whether a recipe can be weighed in such steps was not found in the time there is: give a finer step, or offer "
+    "fewer lots."
+)
 ALL = 1e-9
 """A lot of which no more than this share would stay is used up."""
+CLOSE = 1.0
+"""Limits that come as near as a thousandth of a step to being broken are counted with those that are."""
 MARGINS = (0.0, 1e-6, 1e-4, 1e-2)
 """By how much, in thousandths of a step, rows are tightened when the solver's tolerance let a recipe slip."""
 
@@ -43,24 +50,30 @@ class _Start:
         return tuple(fixed + steps * self.step for fixed, steps in zip(self.fixed, self.steps, strict=True))
 
 
-def weighed(problem: Problem, best: Best, step: Decimal, far: bool = True) -> tuple[Decimal, ...] | None:
+def weighed(
+    problem: Problem, best: Best, step: Decimal, time: SearchTime, far: bool = True
+) -> tuple[Decimal, ...] | None:
     """The least-cost recipe near the optimum that a balance can weigh and that keeps every limit exactly, in g.
 
     Masses are whole steps; a lot used up needs no weighing. With `far`, where there is none within a few steps, any
-    number of steps is tried and the items that would have come in next. None if that finds none either.
+    number of steps is tried and the items that would have come in next. None if that finds none either, and
+    `NotAvailable` if a search was cut short that might have found one.
     """
     here = _used(best.masses)
     others = sorted(set(range(len(best.masses))).difference(here), key=lambda place: best.reduced[place])
     wider = (*here, *others[:OTHERS])
+    cut_short = None
     for used_up, among, reach in ((True, here, REACH), (False, here, REACH), (False, wider, None))[: 3 if far else 2]:
         stepped, start = _in_steps(problem, best.masses, step, used_up)
-        search = _Search(stepped, start, among, reach)
-        for margin in MARGINS:
-            found = search.cheapest(margin)
-            if found is None:
-                break
-            if stepped.keeps_all(Recipe.of(found)):
-                return found
+        try:
+            found = _Search(stepped, start, among, reach, time).lawful()
+        except NotAvailable as error:
+            cut_short = error
+            continue
+        if found is not None:
+            return found
+    if cut_short is not None:
+        raise cut_short
     return None
 
 
@@ -69,14 +82,19 @@ def _used(masses: Sequence[float]) -> tuple[int, ...]:
     return tuple(place for place, mass in enumerate(masses) if mass > 0)
 
 
-def nearest_weighed(problem: Problem, near: Near, step: Decimal) -> Iterator[tuple[Problem, tuple[Decimal, ...]]]:
+def nearest_weighed(
+    problem: Problem, near: Near, step: Decimal, time: SearchTime
+) -> Iterator[tuple[Problem, tuple[Decimal, ...]]]:
     """Recipes in whole steps near one that breaks limits that break them least, masses in g; lots used up, then not.
 
     With each the problem as steps allow it: its most mass is the first that they can make.
     """
     for used_up in (True, False):
         stepped, start = _in_steps(problem, near.masses, step, used_up)
-        found = _Search(stepped, start, _used(near.masses), REACH).least_broken(near.movable)
+        try:
+            found = _Search(stepped, start, _used(near.masses), REACH, time).least_broken(near.movable)
+        except NotAvailable:
+            continue
         if found is not None:
             yield stepped, found
 
@@ -106,29 +124,45 @@ def _in_steps(problem: Problem, optimum: Sequence[float], step: Decimal, used_up
 class _Search:
     """An integer programme over steps up or down from a start; rows are in thousandths of a step."""
 
-    def __init__(self, problem: Problem, start: _Start, among: Sequence[int], reach: int | None) -> None:
-        self.problem, self.start, self.step = problem, start, start.step
+    def __init__(
+        self, problem: Problem, start: _Start, among: Sequence[int], reach: int | None, time: SearchTime
+    ) -> None:
+        self.problem, self.start, self.step, self.time = problem, start, start.step, time
         self.free = [
             place
             for place in among
             if not problem.items[place].whole and not start.fixed[place] and (reach is None or start.steps[place] > 0)
         ]
-        begun = Recipe.of(start.masses)
-        self.limits, self.rows, self.right = [], [], []
-        for place, limit in enumerate(problem.limits):
-            row, surplus = _row(limit, self.free), limit.surplus(begun)
-            # A limit that no step here touches and nothing breaks is no concern of this search.
-            if surplus < 0 or any(row):
-                self.limits.append(place)
-                self.rows.append(row)
-                self.right.append(float(surplus / Fraction(self.step)) * 1000)
-        # Presolve finds what lies far off, but costs time near by, and there HiGHS may print a line of its own.
-        self.far = reach is None
         steps = [start.steps[place] for place in self.free]
         self.low = [float(-one if reach is None else -min(one, reach)) for one in steps]
         self.high = [inf if reach is None else float(reach)] * len(self.free)
+        begun = Recipe.of(start.masses)
+        self.limits, self.rows, self.right = [], [], []
+        for place, limit in enumerate(problem.limits):
+            row = _row(limit, self.free)
+            right = float(limit.surplus(begun) / Fraction(self.step)) * 1000
+            # A limit that no step here can break is no concern of this search: of hundreds, few are.
+            if self._most(row) > right - CLOSE:
+                self.limits.append(place)
+                self.rows.append(row)
+                self.right.append(right)
+        # Presolve finds what lies far off, but costs time near by, and there HiGHS may print a line of its own.
+        self.far = reach is None
 
-    def cheapest(self, margin: float) -> tuple[Decimal, ...] | None:
+    def _most(self, row: list[float]) -> float:
+        """The most that steps here take from a limit's surplus."""
+        ends = zip(row, self.low, self.high, strict=True)
+        return sum(part * (high if part > 0 else low) for part, low, high in ends if part)
+
+    def lawful(self) -> tuple[Decimal, ...] | None:
+        """The cheapest that keeps every limit in exact arithmetic, by the least margin that brings it there."""
+        for margin in MARGINS:
+            found = self._cheapest(margin)
+            if found is None or self.problem.keeps_all(Recipe.of(found)):
+                return found
+        return None
+
+    def _cheapest(self, margin: float) -> tuple[Decimal, ...] | None:
         """The cheapest within all limits, each tightened by the margin; not yet checked exactly."""
         costs = [float(self.problem.costs[place]) for place in self.free]
         scale = max(costs, default=0.0) or 1.0
@@ -158,9 +192,14 @@ class _Search:
             integrality=[1] * len(self.free) + [0] * len(room),
             bounds=Bounds([*self.low, *[0.0] * len(room)], [*self.high, *room]),
             constraints=LinearConstraint(rows, -inf, right),
-            options={"node_limit": NODES, "time_limit": SECONDS, "mip_rel_gap": 0.0, "presolve": self.far},
+            options={
+                "node_limit": NODES,
+                "time_limit": self.time.left(SECONDS),
+                "mip_rel_gap": 0.0,
+                "presolve": self.far,
+            },
         )
-        if found.x is None:
+        if not was_found(found, CUT_SHORT):
             return None
         masses = list(self.start.masses)
         for place, moved in zip(self.free, found.x, strict=False):
@@ -171,6 +210,8 @@ class _Search:
 def _row(limit: Limit, free: Sequence[int]) -> list[float]:
     """What a step more of each free item takes from the limit's surplus, in thousandths of a step."""
     bound = limit.bound if limit.relative else Fraction(0)
-    whole = Fraction(1) if limit.parts is None else Fraction(0)
+    whole = (Fraction(1) if limit.parts is None else Fraction(0)) - bound
     parts = limit.parts or {}
-    return [float(-limit.sign * 1000 * (parts.get(place, Fraction(0)) + whole - bound)) for place in free]
+    # Most limits are about one item of hundreds: for the others the sum is made once.
+    others = float(-limit.sign * 1000 * whole)
+    return [float(-limit.sign * 1000 * (parts[place] + whole)) if place in parts else others for place in free]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
+from time import monotonic
 from typing import Any
 
 from alloyref.domain.charge.model import Limit, Problem, Rule
@@ -23,7 +24,11 @@ LEAST_PART = 0.5
 NODES = 3_000
 """Branches looked at before a search is given up: a bound on time that does not hang on the machine."""
 SECONDS = 3.0
-"""And a bound that does: branches over two hundred whole lots took up to 17 s, with everybody else waiting."""
+"""And a bound that does: branches over two hundred whole lots took up to 17 s."""
+CHANGE_SECONDS = 1.0
+"""The same for a least change, which is sooner good enough than proven."""
+ALL_SECONDS = 5.0
+"""What all searches of one charge may take together: for the lots, the steps of the balance, and what could give."""
 CUT_SHORT = (
     "Whether a recipe exists was not found in the time there is: offer fewer whole lots, or let some be used in part."
 )
@@ -31,6 +36,17 @@ INFEASIBLE = 2
 """HiGHS's status, as SciPy gives it, of a programme that nothing satisfies."""
 WINDOW_WEIGHT, FIRM_WEIGHT = 10.0, 10_000.0
 """What a gram of change counts: more metal or another mass 1, a window of composition 10, law and health most."""
+
+
+class SearchTime:
+    """What is left of the time that all searches of one charge share."""
+
+    def __init__(self) -> None:
+        self._ends = monotonic() + ALL_SECONDS
+
+    def left(self, most: float) -> float:
+        """How many seconds a search may take that should not take more than `most`."""
+        return max(0.0, min(most, self._ends - monotonic()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +66,13 @@ class Best:
     proven: bool
 
 
+def was_found(answer: Any, cut_short: str) -> bool:
+    """Whether HiGHS found a recipe; `NotAvailable`, in the words given, if it was stopped before it knew."""
+    if answer.x is None and answer.status != INFEASIBLE:
+        raise NotAvailable(Issue("cut-short", cut_short))
+    return answer.x is not None
+
+
 def weight_of(limit: Limit) -> float:
     """What a gram of change of this limit counts in the least change."""
     if limit.firm:
@@ -57,7 +80,7 @@ def weight_of(limit: Limit) -> float:
     return WINDOW_WEIGHT if limit.relative else 1.0
 
 
-def least_cost(problem: Problem) -> Best | None:
+def least_cost(problem: Problem, time: SearchTime) -> Best | None:
     """The recipe of least cost in masses of g, or None if the limits allow none.
 
     With whole lots, which of them go in is found first; savings then hold with those lots as chosen. `NotAvailable`
@@ -66,13 +89,13 @@ def least_cost(problem: Problem) -> Best | None:
     programme = _Programme(problem)
     scale = max((float(cost) for cost in problem.costs), default=0.0) or 1.0
     costs = [float(cost) / scale for cost in problem.costs]
-    found = programme.minimise(costs)
+    found = programme.minimise(costs, time.left(SECONDS))
     if found is None:
         return None
     proven = True
     if programme.has_whole:
         proven = found.status == 0
-        found = programme.minimise(costs, whole=found.x)
+        found = programme.minimise(costs, 0.0, whole=found.x)
         if found is None:
             return None
     slack = [float(one) for one in found.ineqlin.residual]
@@ -104,7 +127,7 @@ def all_but_mass(problem: Problem) -> tuple[bool, ...]:
     return tuple(limit.rule is not Rule.MASS or limit.sign < 0 for limit in problem.limits)
 
 
-def least_change(problem: Problem) -> tuple[Near, ...]:
+def least_change(problem: Problem, time: SearchTime) -> tuple[Near, ...]:
     """The recipes, masses in g, that come nearest to keeping the limits, the nearest first.
 
     One keeps the mass and lets all else give way, each gram counted by `weight_of`; the other keeps all else and
@@ -115,7 +138,7 @@ def least_change(problem: Problem) -> tuple[Near, ...]:
     for movable in (others, tuple(not one for one in others)):
         programme = _Programme(problem, movable)
         try:
-            answer = programme.minimise([0.0] * len(problem.items))
+            answer = programme.minimise([0.0] * len(problem.items), time.left(CHANGE_SECONDS))
         except NotAvailable:
             continue
         if answer is None or answer.x[programme.count] < LEAST_PART:
@@ -160,8 +183,11 @@ class _Programme:
         self.right = right
         self.sum: Any = csr_array([[*self.scale, -1.0, *[0.0] * len(self.slacks)]])
 
-    def minimise(self, costs: Sequence[float], whole: Any = None) -> Any:
-        """HiGHS's answer, or None where there is no recipe; `whole` holds the whole lots as they were chosen."""
+    def minimise(self, costs: Sequence[float], seconds: float, whole: Any = None) -> Any:
+        """HiGHS's answer, or None where there is no recipe; `whole` holds the whole lots as they were chosen.
+
+        `seconds` bounds the choice of whole lots; without such a choice there is nothing to branch over.
+        """
         objective = [cost * scale for cost, scale in zip(costs, self.scale, strict=True)] + [0.0, *self.slacks]
         low, high = [0.0] * len(objective), [*[inf] * (self.count + 1), *self.room]
         for place, one in enumerate(self.problem.items):
@@ -170,7 +196,7 @@ class _Programme:
             if one.whole and whole is not None:
                 low[place] = high[place] = float(round(whole[place]))
         if self.has_whole and whole is None:
-            return self._choose_whole(objective, low, high)
+            return self._choose_whole(objective, low, high, seconds)
         from scipy.optimize import linprog  # noqa: PLC0415 - large; see the module
 
         found = linprog(
@@ -184,7 +210,7 @@ class _Programme:
         )
         return found if found.x is not None else None
 
-    def _choose_whole(self, objective: list[float], low: list[float], high: list[float]) -> Any:
+    def _choose_whole(self, objective: list[float], low: list[float], high: list[float], seconds: float) -> Any:
         """Which whole lots go in, by branch and bound; the best found when a bound on branches is reached."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - large; see the module
 
@@ -193,11 +219,9 @@ class _Programme:
             integrality=[int(one.whole) for one in self.problem.items] + [0] * (1 + len(self.slacks)),
             bounds=Bounds(low, high),
             constraints=[LinearConstraint(self.rows, -inf, self.right), LinearConstraint(self.sum, 0.0, 0.0)],
-            options={"node_limit": NODES, "time_limit": SECONDS, "mip_rel_gap": 0.0},
+            options={"node_limit": NODES, "time_limit": seconds, "mip_rel_gap": 0.0},
         )
-        if found.x is None and found.status != INFEASIBLE:
-            raise NotAvailable(Issue("cut-short", CUT_SHORT))
-        return found if found.x is not None else None
+        return found if was_found(found, CUT_SHORT) else None
 
     def masses(self, columns: Any) -> tuple[float, ...]:
         """The items' masses in g."""
