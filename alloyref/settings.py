@@ -38,6 +38,7 @@ class Settings:
     max_body: int = 100_000
     max_bulk_body: int = 500_000_000
     max_bulk_runs: int = 16
+    max_charges: int = 2
     max_in_flight: int = 50_000_000
     body_seconds: float = 15.0
     header_seconds: float = 10.0
@@ -138,6 +139,7 @@ READERS: dict[str, Callable[[str], Any]] = {
     "max_body": _count,
     "max_bulk_body": _count,
     "max_bulk_runs": _count,
+    "max_charges": _count,
     "max_in_flight": _count,
     "body_seconds": _seconds,
     "header_seconds": _seconds,

@@ -329,7 +329,8 @@ class Calculation:
     `query` allows GET with query parameters; `text` names the result field that `text/plain` answers with.
     `bulk` allows many at once, one a row. `proportional` names the one input that every mass in the result is
     proportional to, while everything else in the result does not change with it; `unless` names the optional
-    inputs that end this. Many rows are then answered from few runs.
+    inputs that end this. Many rows are then answered from few runs. `searches` says that a run may take seconds:
+    whoever serves many runs it where nobody else waits for it.
     """
 
     name: str
@@ -343,4 +344,5 @@ class Calculation:
     bulk: bool = False
     proportional: str | None = None
     unless: tuple[str, ...] = ()
+    searches: bool = False
     example: dict[str, Any] = dataclasses.field(default_factory=dict)

@@ -1,7 +1,8 @@
 """The database of what users write: SQLite for one machine, PostgreSQL for several, with every wait bounded.
 
-A worker answers requests one at a time, so a wait here holds up everyone: locks, statements and connecting are
-each given up after about two seconds, and a server that could not be reached is left alone for a moment.
+But for charges, a worker answers requests one at a time, so a wait here holds up everyone: locks, statements and
+connecting are each given up after about two seconds, and a server that could not be reached is left alone for a
+moment.
 """
 
 from __future__ import annotations
@@ -18,7 +19,6 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, delete, event, insert, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, InterfaceError, OperationalError
-from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from alloyref.shop.errors import Unavailable
 from alloyref.shop.tables import HEAD, VERSION_TABLE, alloys
@@ -31,7 +31,7 @@ POSTGRES_OPTIONS = (
     f"-c lock_timeout={WAIT_SECONDS}s -c statement_timeout={WAIT_SECONDS + 1}s "
     "-c idle_in_transaction_session_timeout=15s"
 )
-AWAY = (OperationalError, InterfaceError, PoolTimeout)
+AWAY = (OperationalError, InterfaceError)
 STATES_AWAY = {"25006": "may only be read now", "25P03": "has ended the connection, which stood still for long"}
 """What PostgreSQL answers on a standby, and to a process that was stopped meanwhile; no driver counts it as away."""
 FULL = "53100"
@@ -43,6 +43,8 @@ HURRY_SECONDS = 0.1
 LEAST_FREE = 1_000_000
 """Bytes that the disk of a SQLite file must have free; the largest entry and all that goes with it need less."""
 TRIAL_BYTES = 100_000
+NO_BOUND = -1
+"""A thread has one connection at a time, so the threads of a worker bound them, and none waits for another's."""
 
 
 class DatabaseAddressError(ValueError):
@@ -193,16 +195,14 @@ def open_database(url: URL, *, bounded: bool = True) -> Database:
     """The database at an address; nothing is connected to yet. Without `bounded`, statements may take their time."""
     if url.drivername == "sqlite":
         Path(str(url.database)).absolute().parent.mkdir(parents=True, exist_ok=True)
-        engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS}, pool_timeout=WAIT_SECONDS)
+        engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS}, max_overflow=NO_BOUND)
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return Database(engine)
     limits: dict[str, Any] = {"connect_timeout": WAIT_SECONDS, "application_name": "alloyref"}
     if bounded:
         limits |= {"options": POSTGRES_OPTIONS, "tcp_user_timeout": (WAIT_SECONDS + 1) * 1000}
-    engine = create_engine(
-        url, connect_args=limits, pool_pre_ping=True, pool_size=2, max_overflow=2, pool_timeout=WAIT_SECONDS
-    )
+    engine = create_engine(url, connect_args=limits, pool_pre_ping=True, pool_size=2, max_overflow=NO_BOUND)
     if bounded:
         from alloyref.shop.patience import bounded_connection  # noqa: PLC0415 - needs the driver of PostgreSQL
 

@@ -7,27 +7,35 @@ from contextlib import contextmanager
 
 
 class Full(Exception):
-    """There is no room for this request now."""
+    """There is no room for this request now: why, and after how many seconds to ask again."""
+
+    def __init__(self, why: str, seconds: int) -> None:
+        super().__init__(why)
+        self.why, self.seconds = why, seconds
 
 
 class Flow:
     """Counts what requests in progress hold, in bytes or in places.
 
-    >>> flow = Flow(10)
+    >>> flow = Flow(10, "Many bodies are on their way.")
     >>> with flow.room(7):
     ...     flow.held
     7
     """
 
-    def __init__(self, most: int) -> None:
-        self._most = most
+    def __init__(self, most: int, why: str, seconds: int = 1) -> None:
+        self._most, self._why, self._seconds = most, why, seconds
         self.held = 0
+
+    def full(self) -> Full:
+        """The refusal of one more."""
+        return Full(self._why, self._seconds)
 
     @contextmanager
     def room(self, size: int) -> Iterator[None]:
         """Hold so much room; `Full` where there is none. One alone always has room."""
         if self.held and self.held + size > self._most:
-            raise Full
+            raise self.full()
         self.held += size
         try:
             yield

@@ -1,8 +1,9 @@
 """Between the server and the WSGI application: bodies are read here, bounded in size and time.
 
 A WSGI worker that waits for a slow body can do nothing else. Here the event loop waits, and the application
-is called only with a whole request; a client that sends slowly costs a few kilobytes and no worker. Ready
-answers go out without calling the application at all.
+is called only with a whole request; a client that sends slowly costs a few kilobytes and no worker. What may
+search for seconds is called on a thread beside the event loop, everything else on it. Ready answers go out
+without calling the application at all.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from alloyref.web.flow import Flow, Full
 from alloyref.web.limits import Limiter, caller, too_many
 from alloyref.web.metrics import Metrics
 from alloyref.web.observe import HEADER, Seen, request_id, route_of
+from alloyref.web.places import Places, may_search
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 
@@ -34,6 +36,7 @@ NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 DEFAULT_ACCEPT = "*/*"
 MOST_HEADERS = 16_384
 """Characters that all headers of a request may have: reading Accept takes time with the square of its length."""
+MANY_BODIES = "Many bodies are on their way."
 UNREADABLE = "\xbf"
 """Stands for a header that the server hands over without its value, because it holds more than visible ASCII."""
 
@@ -63,8 +66,9 @@ class Gateway:
         self._keeps = not settings.cors_origins and not settings.rate_limit
         self._metrics = metrics
         self._limiter = limiter
-        self._bodies = Flow(settings.max_in_flight)
-        self._runs = Flow(settings.max_bulk_runs)
+        self._bodies = Flow(settings.max_in_flight, MANY_BODIES)
+        self._runs = Flow(settings.max_bulk_runs, MANY_BODIES)
+        self._places = Places(settings.max_charges)
         self._door = Door(settings)
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
@@ -75,8 +79,8 @@ class Gateway:
             return
         try:
             await self._answer(scope, protocol)
-        except Full:
-            busy = Refused("busy", "Many bodies are on their way; ask again in a second.", ("retry-after", "1"))
+        except Full as full:
+            busy = Refused("busy", f"{full.why} Ask again in {full.seconds} s.", ("retry-after", str(full.seconds)))
             self._refuse(scope, protocol, busy, begun)
         except Refused as refused:
             self._refuse(scope, protocol, refused, begun)
@@ -104,6 +108,7 @@ class Gateway:
     def __rsgi_del__(self, loop: Any) -> None:
         """The worker stops."""
         self._door.close()
+        self._places.close()
 
     async def _answer_body(self, scope: Any, protocol: Any) -> None:
         """Answer a request that brings a body; `Full` where there is no room for it."""
@@ -113,8 +118,12 @@ class Gateway:
         length = self._length(scope.headers, self._settings.max_body)
         with self._bodies.room(length):
             content = await self._body(protocol)
-        if content is not None:
-            protocol.response_bytes(*self._call(scope, content))
+        if content is None:
+            return
+        ask = partial(self._call, scope, content)
+        answer = await self._places.run(ask, protocol) if may_search(scope) else ask()
+        if answer is not None:
+            protocol.response_bytes(*answer)
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)
@@ -232,7 +241,7 @@ def environ(scope: Any, content: bytes) -> dict[str, Any]:
         "wsgi.input": io.BytesIO(content),
         "wsgi.input_terminated": True,
         "wsgi.errors": sys.stderr,
-        "wsgi.multithread": False,
+        "wsgi.multithread": True,
         "wsgi.multiprocess": True,
         "wsgi.run_once": False,
     }

@@ -20,7 +20,7 @@ from alloyref.settings import Settings
 
 # A supervisor must get an answer, and these cost next to nothing.
 EXEMPT = frozenset({"/healthz", "/readyz", "/metrics"})
-# A worker answers one request at a time, so it may not wait long for a store, nor for each request anew.
+# A worker answers nearly all requests on one thread, so it may wait for no store long, nor for each request anew.
 STORE_SECONDS = 1
 REST_SECONDS = 5
 log = logging.getLogger("alloyref")

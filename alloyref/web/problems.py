@@ -85,7 +85,12 @@ TYPES = {
         ProblemType(
             "no-answer", 422, "No answer", "The question is sound, but nothing answers it; no guess is given."
         ),
-        ProblemType("busy", 503, "Busy", "Too many bodies are on their way; Retry-After says when to ask again."),
+        ProblemType(
+            "busy",
+            503,
+            "Busy",
+            "Too many bodies are on their way, or too many charges being worked out; see Retry-After.",
+        ),
         ProblemType(
             "repeat-differs",
             422,

@@ -90,6 +90,7 @@ CHARGE = Calculation(
     inputs=ChargeInputs,
     result=ChargeResult,
     run=charge,
+    searches=True,
     example={
         "target": {"mass": "60 g", "alloy": "gold-585-yellow", "mark": 585, "jurisdiction": "UK", "free_of": "Ni"},
         "lots": [

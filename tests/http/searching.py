@@ -1,0 +1,58 @@
+"""A service whose searches for a charge wait until a test lets them go on."""
+
+from __future__ import annotations
+
+import os
+import socket
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import Any
+
+SECONDS = 20
+# What every Python process of the service runs first: each search tells the test that it has begun, and waits.
+WAITS = f"""
+import os
+import socket
+
+import alloyref.web.places
+from alloyref.domain.charge import calculation
+
+search = calculation.least_cost
+
+
+def waits(*given):
+    with socket.create_connection(("127.0.0.1", int(os.environ["TOLD_AT"])), {SECONDS}) as told:
+        told.recv(1)
+    return search(*given)
+
+
+calculation.least_cost = waits
+alloyref.web.places.WAIT_SECONDS = float(os.environ["WAIT"])
+"""
+
+
+class Searches:
+    """Where searches that have begun are seen, one by one."""
+
+    def __init__(self, listener: socket.socket) -> None:
+        self._listener = listener
+
+    @contextmanager
+    def begun(self) -> Iterator[None]:
+        """The next search, once it has begun; it goes on at the end."""
+        told, _ = self._listener.accept()
+        with told:
+            yield
+
+
+@contextmanager
+def held(start: Callable[..., AbstractContextManager[Any]], folder: Path, **environment: str) -> Iterator[Any]:
+    """A service, and its searches."""
+    (folder / "sitecustomize.py").write_text(WAITS, encoding="utf-8")
+    path = os.pathsep.join(filter(None, (str(folder), os.environ.get("PYTHONPATH"))))
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        listener.settimeout(SECONDS)
+        port = listener.getsockname()[1]
+        with start(PYTHONPATH=path, TOLD_AT=str(port), **environment) as running:
+            yield running, Searches(listener)

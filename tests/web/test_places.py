@@ -1,0 +1,152 @@
+"""Which requests may search for long, and who gets a place."""
+
+from __future__ import annotations
+
+import asyncio
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from threading import Event
+from typing import Any
+
+import pytest
+from flask import Flask
+
+from alloyref.web.bulk.run import BULK
+from alloyref.web.flow import Full
+from alloyref.web.places import MOST_WAITING, Places, may_search
+
+
+@dataclass(frozen=True)
+class Scope:
+    """What the gateway sees of a request."""
+
+    method: str
+    path: str
+
+
+def test_what_may_search_is_found_by_its_address(app: Flask) -> None:
+    found = {
+        (method, rule.rule)
+        for rule in app.url_map.iter_rules()
+        for method in rule.methods or ()
+        if may_search(Scope(method, rule.rule))
+    }
+    assert found == {("POST", "/v1/charge"), ("POST", "/v1/shop/records/<name>/recompute")}
+
+
+def test_rows_do_not_search() -> None:
+    assert not [one.name for one in BULK.values() if one.searches]
+
+
+def test_nothing_else_searches() -> None:
+    """Every other calculation, row and picture does without the solver."""
+    code = """
+import sys
+from alloyref.pictures.kinds import PICTURES
+from alloyref.services.calculations import CALCULATIONS
+from alloyref.settings import Settings
+from alloyref.web.app import create_app
+client = create_app(Settings()).test_client()
+for one in CALCULATIONS.values():
+    if not one.searches:
+        assert client.post(f"/v1/{one.name}", json=one.example).status_code == 200, one.name
+        client.post(f"/v1/bulk/{one.name}", data="nothing", content_type="text/csv")
+for one in PICTURES.values():
+    if one.query:
+        assert client.get(f"/v1/pictures/{one.name}", query_string=one.example).status_code == 200, one.name
+    else:
+        assert client.post(f"/v1/pictures/{one.name}", json=one.example).status_code == 200, one.name
+assert "scipy" not in sys.modules
+assert client.post("/v1/charge", json=CALCULATIONS["charge"].example).status_code == 200
+assert "scipy" in sys.modules
+"""
+    subprocess.run([sys.executable, "-c", code], check=True)
+
+
+@dataclass
+class Client:
+    """A client that may leave."""
+
+    gone: asyncio.Event = field(default_factory=asyncio.Event)
+
+    async def client_disconnect(self) -> None:
+        """Wait until it leaves."""
+        await self.gone.wait()
+
+
+@dataclass
+class Work:
+    """Work that goes on when it is told to."""
+
+    begun: Event = field(default_factory=Event)
+    go_on: Event = field(default_factory=Event)
+
+    def __call__(self) -> str:
+        """Begin, wait, and be done."""
+        self.begun.set()
+        assert self.go_on.wait(20)
+        return "done"
+
+
+def in_places(check: Callable[[Places], Any]) -> None:
+    """Check one place, in a loop of its own."""
+
+    async def checked() -> None:
+        places = Places(1)
+        try:
+            await check(places)
+        finally:
+            places.close()
+
+    asyncio.run(checked())
+
+
+async def begun(places: Places, work: Work) -> asyncio.Task[Any]:
+    """A piece of work that has the place."""
+    running = asyncio.ensure_future(places.run(work, Client()))
+    await asyncio.to_thread(work.begun.wait, 20)
+    return running
+
+
+def test_who_has_left_is_passed_over() -> None:
+    async def check(places: Places) -> None:
+        first, second, third, leaves = Work(), Work(), Work(), Client()
+        running = await begun(places, first)
+        others = [asyncio.ensure_future(places.run(work, who)) for work, who in ((second, leaves), (third, Client()))]
+        await asyncio.sleep(0)
+        leaves.gone.set()
+        first.go_on.set()
+        third.go_on.set()
+        assert [await running, *[await one for one in others]] == ["done", None, "done"]
+        assert not second.begun.is_set()
+
+    in_places(check)
+
+
+def test_the_line_is_bounded_too() -> None:
+    async def check(places: Places) -> None:
+        first = Work()
+        running = await begun(places, first)
+        waiting = [asyncio.ensure_future(places.run(str, Client())) for _ in range(MOST_WAITING)]
+        await asyncio.sleep(0)
+        with pytest.raises(Full) as refused:
+            await places.run(str, Client())
+        assert refused.value.seconds > 0
+        first.go_on.set()
+        assert {await running, *[await one for one in waiting]} == {"done", ""}
+
+    in_places(check)
+
+
+def test_a_fault_frees_its_place() -> None:
+    def fails() -> None:
+        raise ValueError
+
+    async def check(places: Places) -> None:
+        with pytest.raises(ValueError, match=r"^$"):
+            await places.run(fails, Client())
+        assert await places.run(lambda: 1, Client()) == 1
+
+    in_places(check)
