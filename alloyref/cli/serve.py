@@ -171,7 +171,7 @@ def _server(settings: Settings, host: str, port: int, workers: int) -> Any:
     from granian.http import HTTP1Settings  # noqa: PLC0415
     from granian.log import LogLevels  # noqa: PLC0415
 
-    from alloyref.web.logs import json_configuration  # noqa: PLC0415
+    from alloyref.web.logs import configuration  # noqa: PLC0415
 
     return Granian(
         "alloyref.web.worker:application",
@@ -190,5 +190,5 @@ def _server(settings: Settings, host: str, port: int, workers: int) -> Any:
             header_read_timeout=int(settings.header_seconds * 1000), max_buffer_size=HEADER_BYTES
         ),
         log_level=LogLevels(settings.log_level),
-        log_dictconfig=json_configuration(settings.log_level) if settings.log_format == "json" else None,
+        log_dictconfig=configuration(settings.log_format, settings.log_level),
     )

@@ -1,4 +1,4 @@
-"""Log lines as JSON, one object a line: for machines that gather them. Never a body, a query or a key."""
+"""Log lines, as text or, for machines that gather them, as JSON. Never a body, a query or a key."""
 
 from __future__ import annotations
 
@@ -32,14 +32,19 @@ class JsonLines(logging.Formatter):
         return orjson.dumps(line, default=str).decode()
 
 
-def json_configuration(level: str) -> dict[str, Any]:
-    """The server's and the service's own logging, all of it as JSON on standard output."""
-    handler = {"formatter": "json", "class": "logging.StreamHandler", "stream": "ext://sys.stdout"}
+LOGGERS = ("_granian", "granian.access", "alloyref")
+FORMATTERS: dict[str, dict[str, Any]] = {
+    "text": {"format": "[%(levelname)s] %(message)s"},
+    "json": {"()": f"{__name__}.{JsonLines.__name__}"},
+}
+
+
+def configuration(form: str, level: str) -> dict[str, Any]:
+    """The server's and the service's own logging, all of it in one form ("text" or "json") on standard output."""
+    handler = {"formatter": form, "class": "logging.StreamHandler", "stream": "ext://sys.stdout"}
+    logger = {"handlers": ["lines"], "level": level.upper(), "propagate": False}
     return {
-        "formatters": {"json": {"()": f"{__name__}.{JsonLines.__name__}"}},
-        "handlers": {"json": handler},
-        "loggers": {
-            name: {"handlers": ["json"], "level": level.upper(), "propagate": False}
-            for name in ("_granian", "granian.access", "alloyref")
-        },
+        "formatters": FORMATTERS,
+        "handlers": {"lines": handler},
+        "loggers": {name: {**logger} for name in LOGGERS},
     }

@@ -62,7 +62,8 @@ class Seen:
             "ms": round(seconds * 1000, 2),
             "key": self.key,
         }
-        words = (self.method, self.path.encode("ascii", "backslashreplace").decode(), status)
+        # Escaped, for a path may hold the end of a line.
+        words = (self.method, self.path.encode("unicode_escape").decode(), status)
         log.info("%s %s %d %s", *words, self.id, extra={FIELDS: fields})
 
 

@@ -97,6 +97,18 @@ def test_log_lines_are_json_and_hold_no_query_and_no_body(start: Start) -> None:
     assert "hidden-word" not in text
 
 
+def test_log_lines_as_text_tell_of_requests_too_one_line_each(start: Start) -> None:
+    with start(ALLOYREF_LOG_REQUESTS="true") as service:
+        ask(service, "/v1/elements/Au?key=hidden-word", headers={"X-Request-Id": "one"})
+        ask(service, "/v1/%0A[INFO]%20forged", headers={"X-Request-Id": "two"})
+    lines = service.log.read_text(encoding="utf-8").splitlines()
+    assert [line for line in lines if "/v1/" in line] == [
+        "[INFO] GET /v1/elements/Au 200 one",
+        r"[INFO] GET /v1/\n[INFO] forged 404 two",
+    ]
+    assert not any(line.startswith("[INFO] forged") for line in lines)
+
+
 def test_refusals_of_bodies_are_noted_like_any_other_answer(start: Start) -> None:
     """By the application, by the bulk way once rows have come, and by the gateway, each once."""
     head = "mass,unit,from_metal,to_metal\n"
