@@ -24,7 +24,7 @@ def default_folder() -> Path:
 class Settings:
     """How the service runs.
 
-    `max_body`, `max_bulk_body` and `max_in_flight` are in bytes, `body_seconds` and `header_seconds` are how long a
+    `max_body`, `max_bulk_body`, `max_bulk_answer` and `max_in_flight` are in bytes, `body_seconds` and `header_seconds` are how long a
     client may take to send. With `require_key` reading the catalogue and calculating need a key too.
     `idempotency_hours` is how long an answer is kept for the same request sent again. An empty `rate_limit` limits
     nobody. An empty `database_url` is a SQLite file in the data folder; it and `rate_store` may hold a password, so
@@ -37,6 +37,7 @@ class Settings:
     workers: int = 1
     max_body: int = 100_000
     max_bulk_body: int = 500_000_000
+    max_bulk_answer: int = 4_000_000_000
     max_bulk_runs: int = 16
     max_charges: int = 2
     max_in_flight: int = 50_000_000
@@ -138,6 +139,7 @@ READERS: dict[str, Callable[[str], Any]] = {
     "workers": _count,
     "max_body": _count,
     "max_bulk_body": _count,
+    "max_bulk_answer": _count,
     "max_bulk_runs": _count,
     "max_charges": _count,
     "max_in_flight": _count,

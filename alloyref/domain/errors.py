@@ -6,6 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
+from alloyref.domain.searches import searched
+
+
+MOST_COMPARED = 80
+"""Characters of a name that are compared with others."""
+
 
 @dataclass(frozen=True, slots=True)
 class Issue:
@@ -75,13 +81,19 @@ def refused(issues: Sequence[Issue]) -> AlloyrefError:
 
 
 def nearest(name: str, known: Iterable[str], most: int = 4) -> tuple[str, ...]:
-    """The known names that look most like `name`, best first.
+    """The known names that look most like `name`, best first; none where no more searches may be made.
 
     >>> nearest("sterlng-silver", ["sterling-silver", "fine-gold"])
     ('sterling-silver',)
     """
+    name, known = name[:MOST_COMPARED], tuple(known)
+    return searched((name, known, most), lambda: alike(name, known, most))
+
+
+def alike(name: str, known: Iterable[str], most: int = 4) -> tuple[str, ...]:
+    """As `nearest`, as a part of a search that is counted already."""
     by_key = {candidate.casefold(): candidate for candidate in known}
-    return tuple(by_key[key] for key in get_close_matches(name[:80].casefold(), by_key, n=most, cutoff=0.55))
+    return tuple(by_key[key] for key in get_close_matches(name[:MOST_COMPARED].casefold(), by_key, n=most, cutoff=0.55))
 
 
 def did_you_mean(near: Iterable[str]) -> str:

@@ -6,18 +6,17 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
-from functools import lru_cache
 
 from alloyref.domain.composition import PRECIOUS
-from alloyref.domain.errors import nearest
+from alloyref.domain.errors import alike
 from alloyref.domain.metal import CARAT_WORDS, KARAT_WORDS, Alloy, Element
+from alloyref.domain.searches import searched
 
 KARAT = re.compile(rf"(\d+(?:\.\d+)?) ?(?:{'|'.join((*KARAT_WORDS, *CARAT_WORDS))})\b")
 FREE_OF = re.compile(r"\b(?:([a-z]+)[\s_-]free|free of ([a-z]+))\b")
 PARTING = re.compile(r"[\s_-]+")
 MOST_NAME = 80
 """Longer than any name; what is longer is not searched for."""
-MOST_KEPT = 512
 SAME_WORD = 0.75
 """How alike a misspelt word and the one that was meant must be; `sliver` and `silver` are."""
 
@@ -48,8 +47,6 @@ class Names:
         self._by_key = _ids_by_key(self._alloys, elements)
         self._symbols = {name_key(element.name): symbol for symbol, element in elements.items()}
         self._symbols |= {name_key(symbol): symbol for symbol in elements}
-        # Of many rows with the same misspelt name each would pay for a search of a thousandth of a second.
-        self._near = lru_cache(maxsize=MOST_KEPT)(self._search)
 
     @property
     def listed(self) -> list[str]:
@@ -84,8 +81,10 @@ class Names:
 
         Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
         of these the ones that the trade has most names of their own for. "Nickel free" keeps out those with nickel.
+        None where no more searches may be made.
         """
-        return self._near(name[:MOST_NAME], most)
+        name = name[:MOST_NAME]
+        return searched((name, most), lambda: self._search(name, most))
 
     def _search(self, name: str, most: int) -> tuple[str, ...]:
         name, without = self.free_of(name)
@@ -101,7 +100,7 @@ class Names:
             return tuple(alloy.id for alloy in holding[:most])
         if without:
             return ()
-        return tuple(dict.fromkeys(self._ids[one] for one in nearest(name, self._ids)))
+        return tuple(dict.fromkeys(self._ids[one] for one in alike(name, self._ids)))
 
     def _spelt(self, word: str) -> str:
         """A word as it is spelt here, a bare number as the karat it is; another with digits says what it says."""

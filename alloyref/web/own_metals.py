@@ -10,7 +10,7 @@ from flask import g, has_request_context
 from alloyref.domain.errors import InvalidInput
 from alloyref.shop.keys import READ
 from alloyref.web.access import key_with
-from alloyref.web.schemas.own_metals import OwnMetals
+from alloyref.web.schemas.own_metals import Notes, OwnMetals
 from alloyref.web.schemas.own_prices import OwnPrices
 
 
@@ -21,18 +21,24 @@ class RequestMetals(OwnMetals):
         """The alloy as it was written; a repeated record has put there what it was then."""
         if not has_request_context():
             raise InvalidInput.of("unknown-metal", "Alloys of the shop's own are not known here.")
-        noted = noted_alloys()
-        if name not in noted:
+        if name not in noted_alloys():
             key_with(READ)
-            noted[name] = super().document(name)
-        return noted[name]
+        return super().document(name)
+
+    def notes(self) -> Notes:
+        """The notes of this request."""
+        return _notes()
 
 
 def noted_alloys() -> dict[str, str]:
     """The shop's alloys that this request used, as they were written."""
-    found: dict[str, str] | None = g.get("alloyref_alloys")
+    return _notes().documents
+
+
+def _notes() -> Notes:
+    found: Notes | None = g.get("alloyref_alloys")
     if found is None:
-        found = g.alloyref_alloys = {}
+        found = g.alloyref_alloys = Notes()
     return found
 
 

@@ -138,7 +138,7 @@ def test_a_byte_order_mark_and_a_missing_last_line_end_are_nothing_special(rows:
 @pytest.mark.parametrize(
     ("bad", "why"),
     [
-        (b'"4.82,dwt,Ag,Au', "A quote is opened in this row and not closed within"),
+        (b'"4.82,dwt,Ag,Au', "A quote is opened in line 3 and not closed at the end of a cell"),
         (b'"4.82"0,dwt,Ag,Au', "This row is not csv"),
         (b"4.82,dwt,\xff\xfe,Au", "This row is not UTF-8. [wrong-encoding]"),
         (b"4.82,dwt,Ag,Au" + b"u" * MOST_LINE, f"A row may have at most {MOST_LINE} bytes. [too-long]"),

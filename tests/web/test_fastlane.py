@@ -46,7 +46,7 @@ def answered(lane: FastLane, block: bytes) -> Answered | None:
     """The answer once every key is looked up."""
     found = lane.answer(block)
     if isinstance(found, Unknown):
-        lane.learn(found.keys)
+        list(lane.learn(found.keys))
         found = lane.answer(block)
         assert not isinstance(found, Unknown)
     return found

@@ -6,7 +6,6 @@ import csv
 import io
 from collections import deque
 from collections.abc import Iterator
-from itertools import islice
 from typing import Any
 
 from alloyref.domain.errors import InvalidInput, Issue
@@ -24,13 +23,14 @@ from alloyref.web.bulk.form import (
     Total,
     ask,
 )
-from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, size_of
+from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, parts_of, size_of
 from alloyref.web.bulk.proportion import Proportion, proportion, split_number
 from alloyref.web.csvtext import FORMULA_STARTS, separator
 
 TOO_LONG = Issue("too-long", f"A row may have at most {MOST_LINE} bytes.")
-UNCLOSED = Issue("not-csv", f"A quote is opened in this row and not closed within {MOST_LINE} bytes.")
 Cells = list[str]
+NOTHING = Piece(b"", rows=0)
+"""So that others may have their turn."""
 
 
 class _Echo:
@@ -55,6 +55,8 @@ class CsvForm:
         self._main: int | None = None
         self._lane: FastLane | None = None
         self._ahead: deque[tuple[bytes, Found]] = deque()
+        # How many lines went before, and how many bytes of those to come are read a line a row.
+        self._line, self._alone = 0, 0
         self._proportions: dict[tuple[str, ...], Proportion | None] = {}
 
     def take(self, block: bytes, last: bool) -> Iterator[Piece | Found]:
@@ -81,17 +83,26 @@ class CsvForm:
             yield found
         answered = found.result()
         if isinstance(answered, Unknown):
-            lane.learn(answered.keys)
+            for _ in lane.learn(answered.keys):
+                yield NOTHING
             found = lane.begin(block)
             yield found
             answered = found.result()
         if isinstance(answered, Answered) and not self._pending:
+            self._line += answered.rows
+            self._alone = max(0, self._alone - len(block))
             yield from self._spliced(answered, block)
         else:
             yield from self._by_rows(block, False)
 
     def _by_rows(self, block: bytes, last: bool) -> Iterator[Piece]:
-        lines = self._pending + lines_of(block)
+        *before, end = parts_of(block)
+        for part in before:
+            yield from self._part_by_rows(part, False)
+        yield from self._part_by_rows(end, last)
+
+    def _part_by_rows(self, block: bytes, last: bool) -> Iterator[Piece]:
+        lines = [*self._pending, *lines_of(block)]
         self._pending = []
         plain = not any('"' in line for line in lines)
         for row, issue in self._rows(lines, last, plain):
@@ -101,6 +112,7 @@ class CsvForm:
                 yield self._bad(row, (issue,))
             else:
                 yield self._answer(row, plain)
+        self._line += len(lines) - len(self._pending)
 
     def summary(self, total: Total) -> bytes:
         """A row that is empty but for the error column, which says so."""
@@ -114,15 +126,23 @@ class CsvForm:
     def _rows(self, lines: list[str], last: bool, plain: bool) -> Iterator[tuple[Cells, Issue | None]]:
         """Rows, or what could be read of one with the reason why it is bad. Empty lines are no rows.
 
-        A quote that never closes would swallow all that follows, so a row that grows too long by it costs its
-        first line only. What is bad, and why, does not hang on where an arrival ends.
+        A quote that is not closed as it must be would swallow what follows, so it costs its first line only; the
+        lines after it that were read in vain are each read as a row, so that none is read more than twice. What is
+        bad, and why, does not hang on where an arrival ends.
         """
         foreign = not all(map(str.isascii, lines)) and any(map(FOREIGN.search, lines))
         # Only a quote or a long line makes a long row; a character has at most four bytes.
         long = not plain or max(map(len, lines), default=0) > MOST_LINE // 4
         start = 0
         while start < len(lines):
-            reader = csv.reader(islice(lines, start, None), delimiter=self._separator, strict=True)
+            if self._alone > 0:
+                self._alone -= size_of(lines[start : start + 1])
+                yield from self._row_alone(lines[start], self._line + start)
+                start += 1
+                continue
+            # Not islice, which would walk to its start again after each bad row.
+            rest = map(lines.__getitem__, range(start, len(lines)))
+            reader = csv.reader(rest, delimiter=self._separator, strict=True)
             begun = start
             issue: Issue | None = None
             try:
@@ -134,20 +154,36 @@ class CsvForm:
                     if row:
                         yield row, NOT_UTF8 if foreign and any(map(FOREIGN.search, lines[first:begun])) else None
             except csv.Error as error:
-                issue = Issue("not-csv", f"This row is not csv: {error}.")
+                issue = _not_csv(error)
                 open_ended = "unexpected end" in str(error)
                 read = lines[begun : start + reader.line_num]
                 if open_ended and not last and size_of(read) <= MOST_LINE:
                     self._pending = read
                     return
-                if not open_ended and size_of(read) <= MOST_LINE:
+                if not open_ended and len(read) == 1 and size_of(read) <= MOST_LINE:
                     start += reader.line_num
                     yield [], issue
                     continue
             if issue is None:
                 return
-            yield [], TOO_LONG if size_of(lines[begun : begun + 1]) > MOST_LINE else UNCLOSED
+            if size_of(lines[begun : begun + 1]) > MOST_LINE:
+                yield [], TOO_LONG
+            else:
+                self._alone = _reach(lines[begun + 1 : start + reader.line_num], lines[begun])
+                yield [], _unclosed(self._line + begun)
             start = begun + 1
+
+    def _row_alone(self, line: str, before: int) -> Iterator[tuple[Cells, Issue | None]]:
+        """A line as the row it is by itself, with so many lines before it; an empty one is none."""
+        if size_of([line]) > MOST_LINE:
+            yield [], TOO_LONG
+            return
+        try:
+            for row in csv.reader([line], delimiter=self._separator, strict=True):
+                if row:
+                    yield row, NOT_UTF8 if FOREIGN.search(line) else None
+        except csv.Error as error:
+            yield [], _unclosed(before) if "unexpected end" in str(error) else _not_csv(error)
 
     def _begin(self, row: Cells, issue: Issue | None) -> Piece:
         if issue is not None:
@@ -218,10 +254,10 @@ class CsvForm:
         if not found.odd:
             yield Piece(found.text, found.rows)
             return
-        answered, asked, start = io.BytesIO(found.text).readlines(), lines_of(block), 0
+        answered, asked, start = io.BytesIO(found.text).readlines(), list(lines_of(block)), 0
         for place in found.odd:
             yield Piece(b"".join(answered[start:place]), place - start)
-            for row, issue in self._rows(asked[place : place + 1], True, True):
+            for row, issue in self._row_alone(asked[place], place):
                 yield self._answer(row, True) if issue is None else self._bad(row, (issue,))
             start = place + 1
         yield Piece(b"".join(answered[start:]), found.rows - start)
@@ -237,8 +273,28 @@ class CsvForm:
         """A row without an answer: its cells, as many as the head has, and why."""
         width = len(self._head or ())
         cells = [_printable(text[:MOST_LINE]) for text in row[:width]] if len(row) <= width * 2 else []
-        cells += [""] * (width - len(cells) + len(self._columns))
-        return Piece(self._encoded(self._safe([*cells, "; ".join(map(_words, issues))])), errors=1)
+        blank = [""] * (width - len(cells) + len(self._columns))
+        words = safe_cell("; ".join(map(_words, issues)))
+        return Piece(self._encoded([*self._safe(cells), *blank, words]), errors=1)
+
+
+def _not_csv(error: csv.Error) -> Issue:
+    return Issue("not-csv", f"This row is not csv: {error}.")
+
+
+def _unclosed(before: int) -> Issue:
+    where = f"A quote is opened in line {before + 1} and not closed at the end of a cell within {MOST_LINE} bytes."
+    return Issue("not-csv", where)
+
+
+def _reach(lines: list[str], after: str) -> int:
+    """The bytes of these lines, up to the one that makes a row with the line before them too long."""
+    reach, most = 0, MOST_LINE - size_of([after])
+    for line in lines:
+        reach += size_of([line])
+        if reach > most:
+            break
+    return reach
 
 
 def _words(issue: Issue) -> str:

@@ -65,7 +65,7 @@ class Door:
 
     async def answer(self, ask: Ask, scope: Any, protocol: Any, length: int) -> None:
         """Answer one request whose body has this length, if the application, asked first, lets it in."""
-        spool = Spool()
+        spool = Spool(self._settings.max_bulk_answer)
         self._spools.add(spool)
         body = self._body(protocol, length)
         passage = Passage(await self._polars(length))
@@ -96,7 +96,8 @@ class Door:
         try:
             await self._fill(run, body, spool)
         except Refusal as refused:
-            headers = [*passage.headers, ("content-type", MEDIA_TYPE), *HEADERS]
+            spool.remove()
+            headers = [*passage.headers, ("content-type", MEDIA_TYPE), *HEADERS, *refused.headers]
             await _refuse_read(protocol, body, (refused.status, headers, refused.body()))
             passage.end(refused.status)
             return

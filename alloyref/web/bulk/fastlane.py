@@ -12,7 +12,7 @@ from __future__ import annotations
 import importlib
 import importlib.util
 import io
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -131,16 +131,21 @@ class FastLane:
         """Have a thread answer a block."""
         return _threads().submit(self.answer, block)
 
-    def learn(self, keys: Iterable[str]) -> None:
-        """Look these keys up, so that a block that has no others is answered next time."""
-        known = self._table.known
-        fresh = {key: known[key] if key in known else self._proportion(key) for key in keys}
+    def learn(self, keys: Iterable[str]) -> Iterator[None]:
+        """Look these keys up, so that a block that has no others is answered next time; pauses after each."""
+        known, fresh = self._table.known, dict[str, Proportion | None]()
+        for key in keys:
+            fresh[key] = known[key] if key in known else self._proportion(key)
+            yield
         whole = {**known, **fresh}
         self._table = _Table(self._pl, whole if len(whole) <= MOST_KNOWN else fresh)
 
     def answer(self, block: bytes) -> Answered | Unknown | None:
         """The block's rows answered, its keys if some are unknown yet, or None where it is not plain."""
         if b'"' in block or KEY_SEPARATOR.encode() in block or not block.endswith(b"\n"):
+            return None
+        if block.count(b"\n") * self._shape.width > len(block):
+            # Rows too short to have all cells: cut into as many columns, they would fill the memory.
             return None
         pl = self._pl
         try:

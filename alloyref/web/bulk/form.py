@@ -5,13 +5,14 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterator
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import AlloyrefError, Issue
 from alloyref.domain.numbers import POINT
 from alloyref.domain.reference import Reference
+from alloyref.domain.searches import Searches
 from alloyref.services.calculations import answer
 from alloyref.shop.errors import ShopError
 from alloyref.web.schemas.decimals import with_points
@@ -42,12 +43,14 @@ class Asked:
     """Which calculation, and how.
 
     Columns to carry along unread, whether a summary ends the answer, and the decimal mark of csv.
+    Of many misspelt names only the first are searched for near matches.
     """
 
     calculation: Calculation
     keep: tuple[str, ...] = ()
     summary: bool = False
     mark: str = POINT
+    searches: Searches = field(default_factory=Searches)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +97,10 @@ def ask(asked: Asked, data: dict[str, Any], bench: Bench) -> tuple[Any, Any]:
     """Inputs as understood and result of one row, just as a query with the same fields gives them."""
     calculation = asked.calculation
     try:
-        data = with_points(calculation.inputs, data, asked.mark)
-        inputs = bench.loaders.load(calculation.inputs, joined(calculation.inputs, data))
-        return inputs, answer(calculation, inputs, bench.reference).outcome.result
+        with asked.searches.counted():
+            data = with_points(calculation.inputs, data, asked.mark)
+            inputs = bench.loaders.load(calculation.inputs, joined(calculation.inputs, data))
+            return inputs, answer(calculation, inputs, bench.reference).outcome.result
     except AlloyrefError as error:
         raise RowError(error.issues) from None
     except ShopError as error:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Iterator
 
 MOST_LINE = 20_000
 """Bytes of a row, its line ends included; a longer one is a bad row, and reading goes on after its first line."""
+PART = 32_768
 FOREIGN = re.compile("[\ud800-\udfff]")
 """What stands in a text where the bytes were not UTF-8."""
 _MARK = b"\xef\xbb\xbf"
@@ -42,9 +44,19 @@ class Blocks:
         return whole[:cut]
 
 
-def lines_of(block: bytes) -> list[str]:
+def lines_of(block: bytes) -> Iterator[str]:
     """The lines of a block as text; what is not UTF-8 comes through as lone surrogates (`FOREIGN`)."""
-    return list(io.StringIO(block.decode("utf-8", "surrogateescape"), newline="\n"))
+    return io.StringIO(block.decode("utf-8", "surrogateescape"), newline="\n")
+
+
+def parts_of(block: bytes) -> Iterator[bytes]:
+    """A block in parts that end with a line: the lines of a part, as text, weigh up to thirty times its bytes."""
+    start = 0
+    while len(block) - start > PART:
+        end = block.find(b"\n", start + PART) + 1 or len(block)
+        yield block[start:end]
+        start = end
+    yield block[start:]
 
 
 def size_of(lines: list[str]) -> int:

@@ -29,11 +29,14 @@ BULK = {one.name: one for one in CALCULATIONS.values() if one.bulk}
 PARAMETERS = ("summary", "keep", "decimal")
 TURN_SECONDS = 0.002
 """After so long a piece is handed out, and whoever runs this may look after others."""
-ROWS_A_LOOK = 16
+
+
+RETRY_AFTER = "10"
+"""Seconds until a disk may have room again."""
 
 
 class Refusal(Exception):
-    """A bulk request that has no rows to answer, as the problem it is."""
+    """A bulk request that is not answered row by row, as the problem it is."""
 
     def __init__(self, type_: str, detail: str, issues: tuple[Issue, ...] = ()) -> None:
         super().__init__(detail)
@@ -43,6 +46,11 @@ class Refusal(Exception):
     def status(self) -> int:
         """Its status."""
         return TYPES[self.type].status
+
+    @property
+    def headers(self) -> list[tuple[str, str]]:
+        """The headers that go with it beside those of every problem."""
+        return [("retry-after", RETRY_AFTER)] if self.type == "busy" else []
 
     def body(self) -> bytes:
         """Its document."""
@@ -78,7 +86,7 @@ class Run:
         texts: list[bytes] = []
         ends = time.perf_counter() + TURN_SECONDS
         try:
-            for count, piece in enumerate(self._form.take(self._blocks.take(data, last), last)):
+            for piece in self._form.take(self._blocks.take(data, last), last):
                 if isinstance(piece, Future):
                     if texts:
                         yield self._out(texts)
@@ -88,7 +96,7 @@ class Run:
                 texts.append(piece.text)
                 self.rows += piece.rows
                 self.errors += piece.errors
-                if count % ROWS_A_LOOK == 0 and time.perf_counter() > ends:
+                if time.perf_counter() > ends:
                     yield self._out(texts)
                     texts.clear()
                     ends = time.perf_counter() + TURN_SECONDS

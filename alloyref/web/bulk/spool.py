@@ -1,17 +1,23 @@
 """An answer while it grows: in memory as long as it is small, then in a file of the system's temporary folder.
 
-Most clients send all of a request before they read any of its answer, so the answer has to wait somewhere.
+Most clients send all of a request before they read any of its answer, so the answer has to wait somewhere. Rows of a
+few bytes get answers many times as long, so how much may wait is bounded too.
 """
 
 from __future__ import annotations
 
 import asyncio
+import errno
 import os
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import IO
 
+from alloyref.web.bulk.run import Refusal
+
 MOST_IN_MEMORY = 500_000
+NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT})
 OPEN_FILES = Path("/proc/self/fd")
 OPENED_WITHIN = 10.0
 """Seconds until whoever was given the name has surely opened the file."""
@@ -20,23 +26,36 @@ READ_WITHIN = 600.0
 
 
 class Spool:
-    """Takes bytes in; gives them back whole or, when there are many, as a file."""
+    """Takes bytes in, up to the most there may be; gives them back whole or, when there are many, as a file."""
 
-    def __init__(self) -> None:
+    def __init__(self, most: int) -> None:
+        self._most = most
         self._parts: list[bytes] = []
         self._file: IO[bytes] | None = None
         self.size = 0
 
     def put(self, data: bytes) -> None:
-        """Take some more."""
+        """Take some more; `Refusal` where that is too much, or the disk has no room for it."""
         self.size += len(data)
+        if self.size > self._most:
+            raise Refusal("too-large", f"The answer would have more than {self._most} bytes: send fewer rows at a time.")
+        try:
+            self._put(data)
+        except OSError as error:
+            if error.errno not in NO_ROOM:
+                raise
+            raise Refusal("busy", "The disk has no room for the answer now.") from None
+
+    def _put(self, data: bytes) -> None:
         if self._file is not None:
             self._file.write(data)
+            self._file.flush()
             return
         self._parts.append(data)
         if self.size > MOST_IN_MEMORY:
             self._file = tempfile.NamedTemporaryFile(prefix="alloyref-bulk-", delete=False)  # noqa: SIM115 - lives on
             self._file.write(b"".join(self._parts))
+            self._file.flush()
             self._parts.clear()
 
     def content(self) -> bytes:
@@ -45,18 +64,16 @@ class Spool:
 
     def file(self) -> Path | None:
         """The file it is in, written to the end; None where it is in memory."""
-        if self._file is None:
-            return None
-        self._file.flush()
-        return Path(self._file.name)
+        return None if self._file is None else Path(self._file.name)
 
     def remove(self) -> None:
         """Let go of the file; what somebody still reads of it ends here."""
         if self._file is not None:
-            if not self._file.closed:
-                self._file.truncate(0)
-            self._file.close()
             Path(self._file.name).unlink(missing_ok=True)
+            with suppress(OSError):  # what a full disk did not take is tried again
+                if not self._file.closed:
+                    self._file.truncate(0)
+                self._file.close()
             self._file = None
 
     async def read_by_others(self) -> None:

@@ -26,7 +26,7 @@ blueprint = Blueprint("bulk", __name__, url_prefix="/bulk")
 def _view(name: str) -> Callable[[], Response]:
     def view() -> Response:
         passage: Passage | None = request.environ.get(PASSAGE)
-        spool = Spool()
+        spool = Spool(service().settings.max_bulk_answer)
         try:
             run = _begun(name, passage.polars if passage is not None else None)
             if passage is not None:
@@ -38,7 +38,10 @@ def _view(name: str) -> Callable[[], Response]:
             for piece in run.end():
                 spool.put(piece)
         except Refusal as refusal:
-            return problem_response(refusal.type, refusal.detail, refusal.issues)
+            spool.remove()
+            response = problem_response(refusal.type, refusal.detail, refusal.issues)
+            response.headers.extend(refusal.headers)
+            return response
         except BaseException:
             spool.remove()
             raise
