@@ -24,11 +24,11 @@ def default_folder() -> Path:
 class Settings:
     """How the service runs.
 
-    `max_body`, `max_bulk_body`, `max_bulk_answer` and `max_in_flight` are in bytes, `body_seconds` and `header_seconds` are how long a
-    client may take to send. With `require_key` reading the catalogue and calculating need a key too.
-    `idempotency_hours` is how long an answer is kept for the same request sent again. An empty `rate_limit` limits
-    nobody. An empty `database_url` is a SQLite file in the data folder; it and `rate_store` may hold a password, so
-    they are never shown.
+    `max_body`, `max_bulk_body`, `max_bulk_answer` and `max_in_flight` are in bytes, `body_seconds` and
+    `header_seconds` are how long a client may take to send. With `require_key` reading the catalogue and calculating
+    need a key too. `idempotency_hours` is how long an answer is kept for the same request sent again. An empty
+    `rate_limit` limits nobody. An empty `database_url` is a SQLite file in the data folder; it and `rate_store` may
+    hold a password, so they are never shown.
     """
 
     data_dir: Path = field(default_factory=default_folder)

@@ -8,7 +8,6 @@ from difflib import get_close_matches
 
 from alloyref.domain.searches import searched
 
-
 MOST_COMPARED = 80
 """Characters of a name that are compared with others."""
 
@@ -93,7 +92,9 @@ def nearest(name: str, known: Iterable[str], most: int = 4) -> tuple[str, ...]:
 def alike(name: str, known: Iterable[str], most: int = 4) -> tuple[str, ...]:
     """As `nearest`, as a part of a search that is counted already."""
     by_key = {candidate.casefold(): candidate for candidate in known}
-    return tuple(by_key[key] for key in get_close_matches(name[:MOST_COMPARED].casefold(), by_key, n=most, cutoff=0.55))
+    return tuple(
+        by_key[key] for key in get_close_matches(name[:MOST_COMPARED].casefold(), by_key, n=most, cutoff=0.55)
+    )
 
 
 def did_you_mean(near: Iterable[str]) -> str:

@@ -79,7 +79,9 @@ TYPES = {
             "length-required", 411, "Length required", "Bodies are sent with a Content-Length, not in chunks."
         ),
         ProblemType("stale", 412, "Changed meanwhile", "If-Match names a version that is no longer the present one."),
-        ProblemType("too-large", 413, "Too large", "The body, or the answer to its rows, is larger than the service takes."),
+        ProblemType(
+            "too-large", 413, "Too large", "The body, or the answer to its rows, is larger than the service takes."
+        ),
         ProblemType("wrong-media-type", 415, "Not this media type", "Bodies are application/json in UTF-8."),
         ProblemType("invalid", 422, "The input breaks a rule", "Each issue names its place by JSON pointer."),
         ProblemType(

@@ -9,6 +9,7 @@ import pytest
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.names import Names
 from alloyref.domain.reference import Reference
+from alloyref.domain.searches import Searches
 
 
 def test_each_id_name_and_alias_means_its_own_alloy_or_is_refused_with_all_that_have_it(reference: Reference) -> None:
@@ -122,15 +123,23 @@ def test_nothing_long_or_strange_is_found(reference: Reference) -> None:
         assert len(names.near(said, 4)) <= 4
 
 
-def test_a_name_asked_for_again_is_not_searched_for_again(reference: Reference) -> None:
+def test_where_searches_are_counted_each_name_costs_one_and_is_kept(
+    reference: Reference, monkeypatch: pytest.MonkeyPatch
+) -> None:
     names = Names(reference.alloys.values(), reference.elements)
+    made: list[str] = []
+    search = names._search
+    monkeypatch.setattr(names, "_search", lambda name, most: made.append(name) or search(name, most))
     first = names.near("sterlng", 4)
-    kept = names._near.cache_info()
-    assert names.near("sterlng", 4) is first
-    assert names._near.cache_info().hits == kept.hits + 1
-    for number in range(2 * (kept.maxsize or 0)):
-        names.near(f"1{number}k", 1)
-    assert names._near.cache_info().currsize == kept.maxsize
+    assert first
+    with Searches(2).counted():
+        assert names.near("sterlng", 4) == names.near("sterlng", 4) == first
+        # Many words, each compared with many, are one search.
+        assert names.near("yelow gld", 4)
+        assert names.near("pladdium", 4) == ()
+        assert names.near("sterlng", 4) == first
+    assert made == ["sterlng", "sterlng", "yelow gld"]
+    assert names.near("pladdium", 4)
 
 
 @pytest.mark.parametrize("asked", ["nickel free white gold", "nickel-free white", "white 18k free of nickel"])

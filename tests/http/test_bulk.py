@@ -231,6 +231,21 @@ def test_a_body_without_a_length_and_one_too_large_are_refused(
         assert post(running, body_of(5)).status_code == 200
 
 
+def test_an_answer_that_grows_too_large_is_refused_and_leaves_nothing(
+    start: Callable[..., Any], problem_of: Callable[..., Any], tmp_path: Path
+) -> None:
+    with start(ALLOYREF_MAX_BULK_ANSWER="1000000", TMPDIR=str(tmp_path)) as running:
+        with requests.Session() as session:
+            for _ in range(2):
+                address = f"{running.address}/v1/bulk/transfer"
+                refused = session.post(address, data=HEAD + b"a\r\n" * 500_000, headers=MEDIA, timeout=60)
+                document = problem_of(refused, 413)
+                assert document["type"] == "/v1/problems/too-large"
+                assert "more than 1000000 bytes" in document["detail"]
+                assert list(tmp_path.glob("alloyref-bulk-*")) == []
+        assert post(running, body_of(5000)).status_code == 200
+
+
 def test_the_application_is_asked_first_as_for_any_request(start: Callable[..., Any]) -> None:
     origin = "https://bench.example"
     headers = {**MEDIA, "Origin": origin}

@@ -7,17 +7,23 @@ import hashlib
 import io
 import json
 from collections.abc import Callable
+from difflib import get_close_matches
 from typing import Any
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 
 from alloyref.domain.reference import Reference
+from alloyref.domain.searches import MOST_SEARCHES
+from alloyref.shop.keys import create
+from alloyref.web.bulk.fastlane import load_polars
 from alloyref.web.bulk.form import Bench
 from alloyref.web.bulk.lines import MOST_LINE
 from alloyref.web.bulk.run import BULK, CSV, NDJSON, Run, begin
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
+from alloyref.web.service import KEY
 
 HEAD = "mass,unit,from_metal,to_metal"
 GOOD = "4.82,dwt,sterling-silver,gold-750-yellow"
@@ -310,6 +316,10 @@ ODD_ROWS = {
     "a long row with a quote open": f'"{LONG},{GOOD}\nB,{GOOD}\n',
     "a long row without an end": f"A,{GOOD}\n{LONG}",
     "a quote open before a long row": f'"A,{GOOD}\n{LONG},{GOOD}\n",{GOOD}\nB,{GOOD}\n',
+    "a quote for inches, closed within another cell": f'"7 inch,{GOOD}\nB,{GOOD}\nC,{GOOD}\nD,"x",{GOOD}\nE,{GOOD}\n',
+    "quotes that close and open on each line": 'x","\n' * 4000 + f"A,{GOOD}\n" * 600,
+    "a quote open at the end": f'A,{GOOD}\n"open,{GOOD}\nB,{GOOD}\n"two\nlines",{GOOD}',
+    "a long row after an open quote": f'"open,{GOOD}\nB,{GOOD}\n{LONG},{GOOD}\n"{LONG}",{GOOD}\nC,{GOOD}\n',
     "a row not far too long": f"{'é' * (MOST_LINE // 2 - 10)},{GOOD}\nB,{GOOD}\n",
 }
 
@@ -320,6 +330,143 @@ def test_it_does_not_matter_how_the_body_arrives(begun: Callable[..., Run], odd:
     body = f"\ufeffsku,{HEAD}\r\n\r\n{odd}".encode()
     whole = given_out(begun(keep="sku"), [body])
     assert whole == given_out(begun(keep="sku"), [body[at : at + step] for at in range(0, len(body), step)])
+
+
+@pytest.mark.parametrize("odd", ODD_ROWS.values(), ids=ODD_ROWS)
+@pytest.mark.parametrize("step", [7000, 10**9])
+def test_columns_at_a_time_change_nothing_of_odd_rows(reference: Reference, odd: str, step: int) -> None:
+    rows = [f"{number},{GOOD}\n" for number in range(400)]
+    body = f"sku,{HEAD}\n{''.join(rows)}{odd}\n{''.join(rows)}".encode()
+    found = []
+    for polars in (None, load_polars()):
+        bench = Bench(reference, Loaders(reference), Writers(reference.units), polars)
+        run = begin("transfer", CSV, "", [("keep", "sku")], bench)
+        found.append(given_out(run, [body[at : at + step] for at in range(0, len(body), step)]))
+    assert found[0] == found[1]
+
+
+def test_a_quote_left_open_costs_its_line_and_says_which(rows: Any) -> None:
+    body = f'sku,{HEAD}\n\nA,{GOOD}\n"7 inch,{GOOD}\nB,{GOOD}\nC "bis",{GOOD}\nD,{GOOD}\n"E\nF",{GOOD}\n'
+    found = rows(body, query="keep=sku")
+    assert [row["sku"] for row in found] == ["A", "", "B", 'C "bis"', "D", "E\nF"]
+    assert [bool(row["error"]) for row in found] == [False, True, False, False, False, False]
+    assert found[1]["error"].startswith("A quote is opened in line 4 and not closed at the end of a cell within ")
+    # To the end of the body, or of what a row may have, each line is a row; after it quotes hold line ends again.
+    left_open = rows(f'sku,{HEAD}\n"A,{GOOD}\n"B\nC,{GOOD}\n', query="keep=sku")
+    assert [bool(row["error"]) for row in left_open] == [True, True, False]
+    assert ["in line 2" in left_open[0]["error"], "in line 3" in left_open[1]["error"]] == [True, True]
+    after = rows(f'sku,{HEAD}\n"A,{GOOD}\n' + f"B,{GOOD}\n" * 600 + f'"C\nD",{GOOD}\n', query="keep=sku")
+    assert (len(after), after[-1]["sku"], after[-1]["error"]) == (602, "C\nD", "")
+
+
+@pytest.mark.parametrize("line", ['x","', '"a', '"', '"a","', 'a"",""b', "a"])
+def test_no_line_is_read_more_than_a_few_times(
+    begun: Callable[..., Run], monkeypatch: pytest.MonkeyPatch, line: str
+) -> None:
+    """Whatever quotes do: a row read in vain must not be paid for again by each row after it."""
+    read = 0
+    reader = csv.reader
+
+    def counted(lines: Any, **options: Any) -> Any:
+        def counting() -> Any:
+            nonlocal read
+            for one in lines:
+                read += 1
+                yield one
+
+        return reader(counting(), **options)
+
+    monkeypatch.setattr("alloyref.web.bulk.csvform.csv.reader", counted)
+    body = f"{HEAD}\n" + f"{line}\n" * 20_000
+    run = begun()
+    given_out(run, [body.encode()])
+    assert run.errors > 1000
+    assert read < 20_000 * 6
+
+
+@pytest.mark.parametrize("media", [CSV, NDJSON])
+def test_of_many_misspelt_names_only_the_first_are_searched_for(
+    begun: Callable[..., Run], monkeypatch: pytest.MonkeyPatch, media: str
+) -> None:
+    made = 0
+    search = get_close_matches
+
+    def counted(*given: Any, **options: Any) -> Any:
+        nonlocal made
+        made += 1
+        return search(*given, **options)
+
+    monkeypatch.setattr("alloyref.domain.errors.get_close_matches", counted)
+    rows = [{"mass": "1 g", "from_metal": f"#{number}sterlingsilver", "to_metal": "Au"} for number in range(400)]
+    rows += [{"mass": f"1 grm{number}", "from_metal": "Ag", "to_metal": f"Xx{number} 1000"} for number in range(400)]
+    rows += rows[:1]
+    if media == CSV:
+        body = "mass,from_metal,to_metal\n" + "".join(",".join(row.values()) + "\n" for row in rows)
+    else:
+        body = "".join(json.dumps(row) + "\n" for row in rows)
+    run = begun(media)
+    answer = given_out(run, [body.encode()]).decode().splitlines()
+    assert run.errors == len(rows)
+    assert made == MOST_SEARCHES
+    first, last, beyond = answer[-len(rows)], answer[-1], answer[-2]
+    assert first == last
+    assert "Did you mean" in first
+    assert "is not a unit of mass known here. Known are" in beyond
+    assert "There is no metal" in beyond
+    assert "Did you mean" not in beyond
+
+
+def test_an_alloy_of_the_shop_stays_through_a_run_as_it_was_when_first_named(app: Flask, client: FlaskClient) -> None:
+    """Between the rows of one body another client changes, deletes and makes alloys."""
+    whole = create(app.extensions[KEY].database, "bulk", ("read", "write"))[1]
+    shown = {"Authorization": f"Bearer {whole}"}
+
+    def change(method: str, id_: str, **sent: Any) -> None:
+        place = f"/v1/shop/alloys/{id_}"
+        match = {"If-Match": client.get(place, headers=shown).headers["ETag"]} if method != "POST" else {}
+        where = "/v1/shop/alloys" if method == "POST" else place
+        answer = client.open(where, method=method, headers={**shown, **match}, **sent)
+        assert answer.status_code in (200, 201, 204), answer.text
+
+    def made(id_: str, gold: int) -> dict[str, Any]:
+        return {"id": id_, "name": id_, "composition": {"Au": gold, "Ag": 1000 - gold}}
+
+    for id_ in ("edited", "deleted", "unnamed-yet"):
+        change("POST", id_, json=made(id_, 500))
+
+    class Body:
+        """Its first rows, and what others do before the rest is read."""
+
+        def __init__(self, *parts: Any) -> None:
+            self._parts = iter(parts)
+
+        def read(self, _: int) -> bytes:
+            for part in self._parts:
+                if isinstance(part, bytes):
+                    return part
+                part()
+            return b""
+
+    def meanwhile() -> None:
+        change("PUT", "edited", json={name: value for name, value in made("edited", 900).items() if name != "id"})
+        change("DELETE", "deleted")
+        change("DELETE", "unnamed-yet")
+        change("POST", "made-late", json=made("made-late", 500))
+
+    named = ["shop:edited", "shop:deleted", "shop:made-late"]
+    before = b"mass,metal\n" + "".join(f"1{digit} g,{one}\n" for one in named for digit in (1, 2)).encode()
+    after = "".join(f"{mass} g,{one}\n" for one in [*named, "shop:unnamed-yet"] for mass in ("11", "1e1")).encode()
+    arriving = {"wsgi.input": Body(before, meanwhile, after), "CONTENT_LENGTH": str(len(before + after))}
+    answer = app.test_client().post(
+        "/v1/bulk/contents", environ_overrides=arriving, headers={**shown, "Content-Type": CSV}
+    )
+    assert answer.status_code == 200, answer.text
+    found = list(csv.DictReader(io.StringIO(answer.text, newline="")))
+    gold = [row["result_gold"] for row in found]
+    assert gold[:6] == ["5.5000", "6.0000"] * 2 + [""] * 2
+    assert gold[6:10] == ["5.5000", "5.0000"] * 2
+    assert {row["error"] for row in found[:4] + found[6:10]} == {""}
+    assert all("The shop has no alloy" in row["error"] for row in found[4:6] + found[10:])
 
 
 @pytest.mark.parametrize("step", [1, 2, 7, 64, 5000])

@@ -82,6 +82,26 @@ def test_the_number_may_stand_anywhere_and_cells_carried_along_too() -> None:
     assert found.odd == [2, 3]
 
 
+def test_rows_too_short_for_their_columns_are_not_cut_into_them() -> None:
+    """Each short line would cost a place in every column: there is nothing here to cut with."""
+    assert FastLane(None, Shape(93, 0, (92,)), looked).answer(b"a\n" * 1000) is None
+
+
+def test_others_have_their_turn_after_each_key_that_is_looked_up() -> None:
+    asked = []
+
+    def look(like: list[str]) -> Proportion | None:
+        asked.append(like[1])
+        return looked([like[0], "g", ""])
+
+    lane = FastLane(load_polars(), Shape(2, 0), look)
+    learning = lane.learn(["a", "b"])
+    next(learning)
+    assert asked == ["a"]
+    assert list(learning) == [None]
+    assert answered(lane, b"1,a\n2,b\n") is not None
+
+
 def test_what_is_known_is_bounded() -> None:
     asked = []
 

@@ -166,12 +166,15 @@ class CsvForm:
                     continue
             if issue is None:
                 return
-            if size_of(lines[begun : begun + 1]) > MOST_LINE:
-                yield [], TOO_LONG
-            else:
-                self._alone = _reach(lines[begun + 1 : start + reader.line_num], lines[begun])
-                yield [], _unclosed(self._line + begun)
+            yield [], self._in_vain(lines[begun : start + reader.line_num], self._line + begun)
             start = begun + 1
+
+    def _in_vain(self, read: list[str], before: int) -> Issue:
+        """Why these lines make no row; those after the first are then read as rows of their own."""
+        if size_of(read[:1]) > MOST_LINE:
+            return TOO_LONG
+        self._alone = _reach(read[1:], read[0])
+        return _unclosed(before)
 
     def _row_alone(self, line: str, before: int) -> Iterator[tuple[Cells, Issue | None]]:
         """A line as the row it is by itself, with so many lines before it; an empty one is none."""

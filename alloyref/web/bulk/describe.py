@@ -7,7 +7,9 @@ from typing import Any
 
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.numbers import COMMA, POINT
+from alloyref.domain.searches import MOST_SEARCHES
 from alloyref.web.bulk.columns import result_columns
+from alloyref.web.bulk.lines import MOST_LINE
 from alloyref.web.bulk.run import CSV, NDJSON
 
 FAILURES = ("400", "408", "411", "413", "415", "422", "500", "503")
@@ -16,7 +18,11 @@ row without an answer never stops the rest. In csv the head names fields of the 
 quantity with its unit in the cell, or in a column of its own), an empty cell is a field not given, and the columns
 {columns} and `error` are added; numbers are rounded as in a single answer and show all their decimals. A cell that
 begins with `=`, `+`, `-`, `@`, tab or CR and is no plain number gets a `'` before it. With `decimal=,` semicolons
-part the cells of the csv sent and of the answer, and their numbers have a decimal comma. In NDJSON each object comes
+part the cells of the csv sent and of the answer, and their numbers have a decimal comma. A quote that is not closed
+costs its row, whose error names the line; what follows within the {row} bytes that a row may have is then read a line
+a row. Near matches are looked for of the first {searches} misspelt names of a body; of more, the error only says that
+they are unknown. An alloy of the shop counts as it was when a row first named it, to the end of the body, whatever is
+done to it meanwhile. An answer larger than the service keeps is refused as a whole (413). In NDJSON each object comes
 back with `result`, as a single answer has it, and `error`, which is null or a list of issues."""
 
 
@@ -34,7 +40,7 @@ def bulk_path(calculation: Calculation, problem: dict[str, str]) -> dict[str, An
     }
     post = {
         "summary": f"{calculation.title}, many at once",
-        "description": HOW.format(columns=columns),
+        "description": HOW.format(columns=columns, row=MOST_LINE, searches=MOST_SEARCHES),
         "operationId": f"bulk_{calculation.name}",
         "tags": ["calculations"],
         "parameters": PARAMETERS,

@@ -38,7 +38,9 @@ class Spool:
         """Take some more; `Refusal` where that is too much, or the disk has no room for it."""
         self.size += len(data)
         if self.size > self._most:
-            raise Refusal("too-large", f"The answer would have more than {self._most} bytes: send fewer rows at a time.")
+            raise Refusal(
+                "too-large", f"The answer would have more than {self._most} bytes: send fewer rows at a time."
+            )
         try:
             self._put(data)
         except OSError as error:
@@ -70,9 +72,10 @@ class Spool:
         """Let go of the file; what somebody still reads of it ends here."""
         if self._file is not None:
             Path(self._file.name).unlink(missing_ok=True)
-            with suppress(OSError):  # what a full disk did not take is tried again
-                if not self._file.closed:
-                    self._file.truncate(0)
+            # What a full disk did not take is tried again, in vain.
+            with suppress(OSError, ValueError):
+                self._file.truncate(0)
+            with suppress(OSError):
                 self._file.close()
             self._file = None
 

@@ -1,0 +1,37 @@
+"""Where an answer waits: how large it may get, and a disk without room."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from alloyref.web.bulk.run import Refusal
+from alloyref.web.bulk.spool import MOST_IN_MEMORY, Spool
+
+
+def test_an_answer_may_have_so_many_bytes_and_no_more() -> None:
+    spool = Spool(10)
+    spool.put(b"x" * 10)
+    with pytest.raises(Refusal, match="more than 10 bytes") as caught:
+        spool.put(b"x")
+    assert (caught.value.status, caught.value.headers) == (413, [])
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no device here that is always full")
+def test_a_full_disk_is_no_fault(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    name = tmp_path / "full"
+    name.symlink_to("/dev/full")
+
+    def full(**_: Any) -> Any:
+        return name.open("wb")
+
+    monkeypatch.setattr("tempfile.NamedTemporaryFile", full)
+    spool = Spool(10 * MOST_IN_MEMORY)
+    with pytest.raises(Refusal, match="no room") as caught:
+        spool.put(b"x" * (MOST_IN_MEMORY + 1))
+    assert caught.value.status == 503
+    assert [name for name, _ in caught.value.headers] == ["retry-after"]
+    spool.remove()
+    assert not name.is_symlink()
