@@ -91,7 +91,8 @@ TYPES = {
             "busy",
             503,
             "Busy",
-            "Too many bodies are on their way, or too many charges being worked out; see Retry-After.",
+            "Too many bodies are on their way, too many charges are being worked out, or the disk is full; see "
+            "Retry-After.",
         ),
         ProblemType(
             "repeat-differs",
