@@ -105,3 +105,10 @@ def did_you_mean(near: Iterable[str]) -> str:
     """
     names = list(near)
     return f" Did you mean {' or '.join(names)}?" if names else ""
+
+
+def unknown_field(name: str, known: tuple[str, ...]) -> Issue:
+    """The issue for a field that does not exist, with the nearest that do."""
+    near = nearest(name, known)
+    detail = f"There is no field {name[:40]!r} here." + did_you_mean(near)
+    return Issue("unknown-field", detail, f"/{pointer_token(name)}", near or known)

@@ -12,7 +12,8 @@ from alloyref.domain.errors import InvalidInput
 # Fifty digits hold every product this service forms; `prec` is never what rounds an answer.
 EXACT = Context(prec=50)
 PI = Decimal("3.1415926535897932384626433832795028841971693993751")
-MOST_CHARACTERS = 40
+MOST_CHARACTERS = 64
+"""Room for what answers write: fifty digits, a point, and noughts before them."""
 MOST_EXPONENT = 30
 LEAST_EXPONENT = -323
 """Below it the numbers that programs reckon with come to an end: most are read as nothing."""

@@ -12,13 +12,12 @@ from typing import Any
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, items
-from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.errors import InvalidInput, Issue, unknown_field
 from alloyref.domain.numbers import COMMA, POINT, STEPS, fraction_to_decimal
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.bulk.form import ERROR, RESULT
 from alloyref.web.csvtext import FORMULA_STARTS, marked, separator
-from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import query_names
 
 MOST_COLUMNS = 100

@@ -11,7 +11,7 @@ from typing import Any
 
 from werkzeug.http import parse_options_header
 
-from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.errors import InvalidInput, Issue, unknown_field
 from alloyref.domain.numbers import COMMA, POINT
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.bulk.columns import check_keep
@@ -20,7 +20,6 @@ from alloyref.web.bulk.form import Asked, Bench, Form, Total
 from alloyref.web.bulk.jsonform import JsonForm
 from alloyref.web.bulk.lines import Blocks
 from alloyref.web.problems import TYPES, problem_bytes
-from alloyref.web.schemas.fields import unknown_field
 
 CSV, NDJSON = "text/csv", "application/x-ndjson"
 FORMS: Mapping[str, type[CsvForm] | type[JsonForm]] = {CSV: CsvForm, NDJSON: JsonForm}

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 import orjson
 from flask import Blueprint, Response, request
 
-from alloyref.domain.errors import InvalidInput, UnknownName
+from alloyref.domain.errors import InvalidInput, UnknownName, unknown_field
 from alloyref.domain.finder import AlloyQuery
 from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of, readable
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView, alloy_detail, alloy_view
@@ -18,7 +18,6 @@ from alloyref.web.csvtext import csv_bytes, marked
 from alloyref.web.representation import CSV, JSON, TEXT, chosen, decimal_mark, reference_response
 from alloyref.web.routes.tables import TABLES, TableRoute
 from alloyref.web.schemas.answer import dataset_json
-from alloyref.web.schemas.fields import unknown_field
 from alloyref.web.schemas.query import from_query
 from alloyref.web.service import Service, service
 

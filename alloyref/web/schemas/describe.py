@@ -12,15 +12,17 @@ from alloyref.domain.calculation import Item, Kind, items
 from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.numbers import plain
+from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import ID_FORM, PREFIX
 from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.fields import NOT_ON_A_LINE, UNSEEN
+from alloyref.web.schemas.served import ENDS, FIGURES, ID, STATUS, WORDS
 from alloyref.web.schemas.write import DISPLAY_DECIMALS
 
 Schema = dict[str, Any]
-STATUSES = ["standard", "measured", "handbook", "calculated", "common-practice", "from-memory", "given"]
+STATUSES = [one.value for one in Status]
 # Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
 DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
 DECIMAL_STRING: Schema = {"type": "string", "pattern": DECIMAL_PATTERN}
@@ -85,9 +87,15 @@ class Describer:
             "description": "A metal by its name.",
         }
         self.components["Metal"] = {
-            "oneOf": [{"$ref": "#/components/schemas/MetalName"}, self._line(), self.record(MetalSpec)],
-            "description": "A metal: by name, or by composition.",
+            "oneOf": [
+                {"$ref": "#/components/schemas/MetalName"},
+                self._line(),
+                self.record(MetalSpec),
+                {"$ref": "#/components/schemas/MetalAsAnswered"},
+            ],
+            "description": "A metal: by name, by composition, or as an answer shows it.",
         }
+        self._as_answered()
 
         number = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000}, DECIMAL_STRING]}
         scales = "|".join(_literal(name) for name in sorted(units.names(Dimension.PURITY)))
@@ -100,6 +108,34 @@ class Describer:
                 {"$ref": "#/components/schemas/FinenessText"},
             ],
         }
+
+    def _as_answered(self) -> None:
+        """A metal with the figures that answers show of it, to be sent back."""
+        number: Schema = {"oneOf": [{"type": "number"}, DECIMAL_STRING]}
+        self.components["FigureAsAnswered"] = _object(
+            {
+                **dict.fromkeys(("value", *ENDS), number),
+                "unit": {"type": "string"},
+                **{name: {"type": "string"} for name in WORDS},
+                STATUS: {"type": "string", "enum": STATUSES},
+            },
+            ["value", "unit"],
+            "A figure as an answer shows it.",
+        )
+        figure = {"$ref": "#/components/schemas/FigureAsAnswered"}
+        names = [{"$ref": f"#/components/schemas/{name}"} for name in ("MetalId", "ShopAlloyId")]
+        spec = {name: _or_null(self.item(one)) for name, one in items(MetalSpec).items()}
+        self.components["MetalAsAnswered"] = _object(
+            {
+                ID: {"anyOf": [*names, {"type": "null"}]},
+                **spec,
+                **{name: {**spec[name], "anyOf": [figure, *spec[name]["anyOf"]]} for name in FIGURES},
+            },
+            [ID],
+            "A metal as an answer shows it: taken by its id, or without one by its composition and the figures whose "
+            "status is given. What else stands there must agree with what the service would show in its place, and "
+            "is refused if it does not.",
+        )
 
     def record(self, type_: type, output: bool = False, merge: str | None = None) -> Schema:
         """A reference to the named schema of a declared dataclass."""
@@ -116,7 +152,8 @@ class Describer:
                     properties |= schema["properties"]
                     required += schema["required"]
                     continue
-                properties[one.name] = schema
+                # Answers write null for what was left out, and may be sent back.
+                properties[one.name] = _or_null(schema) if one.optional and not output else schema
                 if output or not one.optional:
                     required.append(one.name)
             doc = (type_.__doc__ or "").strip().split("\n")[0]
@@ -124,7 +161,7 @@ class Describer:
             one_of = getattr(type_, "ONE_OF", ())
             if one_of:
                 # In an allOf of its own: makers of clients would else take the object for a union of untyped things.
-                self.components[name]["allOf"] = [{"oneOf": [{"required": [choice]} for choice in one_of]}]
+                self.components[name]["allOf"] = [{"oneOf": [_there(choice) for choice in one_of]}]
         return {"$ref": f"#/components/schemas/{name}"}
 
     def item(self, one: Item, output: bool = False) -> Schema:
@@ -226,7 +263,15 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.MaterialName, output: bool = False) -> Schema:
-        return {"type": "string", "enum": list(getattr(self._reference, kind.table))}
+        ids: Schema = {"type": "string", "enum": list(getattr(self._reference, kind.table))}
+        name = f"{kind.table.title().removesuffix('s')}AsAnswered"
+        figure = {"$ref": "#/components/schemas/FigureAsAnswered"}
+        self.components[name] = _object(
+            {ID: ids, "name": {"type": "string"}, "density": figure},
+            [ID],
+            "As an answer shows it; what stands beside the id must agree with what the service would show.",
+        )
+        return {"oneOf": [ids, {"$ref": f"#/components/schemas/{name}"}]}
 
     @kind.register
     def _(self, kind: declared.CompositionOf, output: bool = False) -> Schema:
@@ -380,6 +425,19 @@ def _object(properties: dict[str, Schema], required: list[str], description: str
     if not required:
         del schema["required"]
     return {**schema, "description": description} if description else schema
+
+
+def _or_null(schema: Schema) -> Schema:
+    """The same schema with null as well; meaning, default and examples stay outside."""
+    outside = ("description", "default", "examples")
+    about = {name: value for name, value in schema.items() if name in outside}
+    inner = {name: value for name, value in schema.items() if name not in outside}
+    return {"anyOf": [inner, {"type": "null"}], **about} if inner else schema
+
+
+def _there(name: str) -> Schema:
+    """An object that has this field, and not as null."""
+    return {"required": [name], "properties": {name: {"not": {"type": "null"}}}}
 
 
 def _written(kind: Kind, value: Decimal) -> str | float:

@@ -29,18 +29,28 @@ from alloyref.domain.calculation import (
     WordList,
 )
 from alloyref.domain.composition import Composition
-from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, did_you_mean, nearest, pointer_token
+from alloyref.domain.errors import (
+    AlloyrefError,
+    InvalidInput,
+    Issue,
+    did_you_mean,
+    nearest,
+    pointer_token,
+    unknown_field,
+)
 from alloyref.domain.fineness import Fineness
 from alloyref.domain.mark_name import Mark, parse_mark
-from alloyref.domain.metal import Metal
+from alloyref.domain.metal import Material, Metal
 from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
 from alloyref.domain.numbers import parse_decimal, plain
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.units import BASE_UNIT, Dimension
+from alloyref.web.schemas.served import ID, asked_of, hold_estimates, hold_to, id_of
+from alloyref.web.schemas.write import material_json, metal_json
 
 MISSING = Issue("missing", "This is needed.")
-NULL = Issue("null", "Leave a field out rather than sending null.")
+NULL = Issue("null", "This is needed and cannot be null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
 MOST_ELEMENTS = 40
 MOST_LABEL = 120
@@ -384,12 +394,27 @@ def split_words(value: Any, known: tuple[str, ...], code: str, spelt: Callable[[
 
 
 class MaterialField(DeclaredField):
-    """A pattern material or a stone by id."""
+    """A pattern material or a stone by id, or as an answer shows it."""
 
     kind: MaterialName
 
+    def __init__(self, kind: Any, reference: Reference, recorded: bool, **kwargs: Any) -> None:
+        super().__init__(kind, reference, **kwargs)
+        self._recorded = recorded
+
     def read(self, value: Any) -> Any:
-        table = getattr(self.reference, self.kind.table)
+        if not isinstance(value, Mapping) or ID not in value:
+            return self._named(value)
+        try:
+            material = self._named(id_of(value))
+        except ValidationError as error:
+            raise ValidationError([one.under(f"/{ID}") for one in error.messages]) from None  # type: ignore[union-attr]
+        if not self._recorded:
+            hold_to(value, material_json(material))
+        return material
+
+    def _named(self, value: Any) -> Material:
+        table: Mapping[str, Material] = getattr(self.reference, self.kind.table)
         if isinstance(value, str) and value in table:
             return table[value]
         near = nearest(value, table) if isinstance(value, str) else ()
@@ -465,14 +490,24 @@ class PastedField(DeclaredField):
 
 
 class MetalField(DeclaredField):
-    """A metal by id, by element symbol, of the shop's own, or by composition: an object or one line of text."""
+    """A metal by id, by element symbol, of the shop's own, or by composition: an object or one line of text.
+
+    It may also come as an answer shows it.
+    """
 
     def __init__(
-        self, kind: Any, reference: Reference, spec: Schema, own: Callable[[str], Metal], **kwargs: Any
+        self,
+        kind: Any,
+        reference: Reference,
+        spec: Schema,
+        own: Callable[[str], Metal],
+        recorded: bool,
+        **kwargs: Any,
     ) -> None:
         super().__init__(kind, reference, **kwargs)
         self._spec = spec
         self._own = own
+        self._recorded = recorded
 
     def read(self, value: Any) -> Metal | str:
         if isinstance(value, str):
@@ -483,8 +518,28 @@ class MetalField(DeclaredField):
             return self._named(value)
         if not isinstance(value, Mapping):
             raise refuse("not-a-metal", "A metal is an id, an element symbol, or an object with its composition.")
+        return self._shown(value) if ID in value else self._described(value)
+
+    def _described(self, value: Mapping[str, Any]) -> Metal:
         spec: MetalSpec = self._spec.load(value)
         return metal_from_spec(spec, self.reference)
+
+    def _shown(self, value: Mapping[str, Any]) -> Metal:
+        """The metal that an answer shows, by its id, or as it was described; what is shown beside it must agree."""
+        if value[ID] is None:
+            metal, hold = self._described(asked_of(value)), hold_estimates
+        else:
+            metal, hold = self._identified(value), hold_to
+        if not self._recorded:
+            hold(value, metal_json(metal))
+        return metal
+
+    def _identified(self, value: Mapping[str, Any]) -> Metal:
+        id_ = id_of(value)
+        try:
+            return self._own(id_) if id_.startswith(PREFIX) else self.reference.metal(id_)
+        except AlloyrefError as error:
+            raise reading(error, f"/{ID}") from None
 
     def _named(self, name: str) -> Metal | str:
         try:
@@ -546,10 +601,3 @@ class RecordListField(fields.List[Any]):
         if isinstance(value, (list, tuple)) and len(value) > self._most:
             raise refuse("too-many", f"At most {self._most} entries.")
         return tuple(super()._deserialize(value, attr, data, **kwargs))
-
-
-def unknown_field(name: str, known: tuple[str, ...]) -> Issue:
-    """The issue for a field that does not exist, with the nearest that do."""
-    near = nearest(name, known)
-    detail = f"There is no field {name[:40]!r} here." + did_you_mean(near)
-    return Issue("unknown-field", detail, f"/{pointer_token(name)}", near or known)

@@ -12,14 +12,14 @@ from marshmallow import RAISE, Schema, ValidationError, fields
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
-from alloyref.domain.errors import InvalidInput, Issue, pointer_token, refused
+from alloyref.domain.errors import InvalidInput, Issue, pointer_token, refused, unknown_field
 from alloyref.domain.metal import Metal
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.order.inputs import Price
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.stored_prices import PRICES, STORED, StoredPrices, chosen, concerning, written
 from alloyref.web.schemas import fields as kinds
-from alloyref.web.schemas.fields import MISSING, NOT_AN_OBJECT, unknown_field
+from alloyref.web.schemas.fields import MISSING, NOT_AN_OBJECT
 
 MOST_NAMES = 60
 """More fields than any object declares; a flood of misspelt ones is refused unread."""
@@ -64,6 +64,8 @@ class DeclaredSchema(Schema):
                 error_store.store_error([self.error_messages["unknown"]], name)
                 continue
             attribute, field = self._by_name[name]
+            if value is None and not field.required:
+                continue  # Answers write null for what was left out, and may be sent back.
             try:
                 loaded[attribute] = field.deserialize(value, name, data)
             except ValidationError as error:
@@ -91,15 +93,23 @@ class OwnPrices(Protocol):
 class Loaders:
     """The loaders of all declared inputs over one set of reference data.
 
-    They look up metals of the caller's own, and quotes that the caller has stored, with whoever knows them.
+    They look up metals of the caller's own, and quotes that the caller has stored, with whoever knows them. With
+    `recorded` the figures that an answer shows beside a metal are not held to today's when they come back: they were
+    when the record was made, and data change.
     """
 
     def __init__(
-        self, reference: Reference, own_metals: OwnMetals | None = None, own_prices: OwnPrices | None = None
+        self,
+        reference: Reference,
+        own_metals: OwnMetals | None = None,
+        own_prices: OwnPrices | None = None,
+        *,
+        recorded: bool = False,
     ) -> None:
         self._reference = reference
         self._own_metals = own_metals
         self._own_prices = own_prices
+        self._recorded = recorded
         self._schemas: dict[type, Schema] = {}
 
     def load(self, type_: type, data: object) -> Any:
@@ -174,7 +184,12 @@ class Loaders:
 
     @_make.register
     def _(self, kind: declared.MetalName, options: dict[str, Any]) -> fields.Field[Any]:
-        return kinds.MetalField(kind, self._reference, self.schema(MetalSpec), self.own_metal, **options)
+        spec = self.schema(MetalSpec)
+        return kinds.MetalField(kind, self._reference, spec, self.own_metal, self._recorded, **options)
+
+    @_make.register
+    def _(self, kind: declared.MaterialName, options: dict[str, Any]) -> fields.Field[Any]:
+        return kinds.MaterialField(kind, self._reference, self._recorded, **options)
 
     @_make.register
     def _(self, kind: declared.Record, options: dict[str, Any]) -> fields.Field[Any]:
@@ -201,7 +216,6 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
     declared.CatalogueWord: kinds.CatalogueWordField,
     declared.UnitName: kinds.UnitField,
     declared.FinenessOf: kinds.FinenessField,
-    declared.MaterialName: kinds.MaterialField,
     declared.CompositionOf: kinds.CompositionField,
     declared.ElementList: kinds.ElementListField,
     declared.WordList: kinds.WordListField,

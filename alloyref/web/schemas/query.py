@@ -6,10 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from alloyref.domain.calculation import Quantity, items
-from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.errors import InvalidInput, Issue, unknown_field
 from alloyref.domain.numbers import POINT
 from alloyref.web.schemas.decimals import with_points
-from alloyref.web.schemas.fields import unknown_field
 
 UNIT = "unit"
 TO_UNIT = "to_unit"
@@ -65,7 +64,7 @@ def joined(type_: type, data: dict[str, Any]) -> dict[str, Any]:
 
 def _wanted_unit(data: dict[str, Any], main: str | None, names: set[str]) -> None:
     """A cell that gives pennyweights reads pennyweights: the unit that came in is the unit that goes out."""
-    if main is None or TO_UNIT not in names or TO_UNIT in data:
+    if main is None or TO_UNIT not in names or data.get(TO_UNIT) is not None:
         return
     unit = data.get(UNIT) or data.get(f"{main}_{UNIT}") or _unit_within(data.get(main))
     if unit:

@@ -17,7 +17,7 @@ from alloyref.domain.calculation import Assumption, Kind, items
 from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
-from alloyref.domain.provenance import Property
+from alloyref.domain.provenance import Property, Status
 from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.span import MassRange, MoneyRange
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
@@ -268,13 +268,17 @@ def property_json(one: Property, step: Decimal | None = None) -> dict[str, Any]:
 
 
 def metal_json(metal: Metal) -> dict[str, Any]:
-    """A metal as understood."""
-    return {
+    """A metal as understood; of one without an id also the solidus and liquidus that the caller gave."""
+    out = {
         "id": metal.id or None,
         "name": metal.name,
         "composition": {symbol: number(share) for symbol, share in metal.composition.parts},
         "density": property_json(metal.density),
     }
+    if not metal.id:
+        ends = (("solidus", metal.solidus), ("liquidus", metal.liquidus))
+        out |= {name: property_json(end) for name, end in ends if end is not None and end.status is Status.GIVEN}
+    return out
 
 
 def material_json(material: Material) -> dict[str, Any]:
