@@ -33,7 +33,8 @@ class Client(Calculations):
 
     Each calculation of the service is a method by its name, underscores for dashes; a trailing underscore frees a
     word that Python keeps for itself: `shop.mass(value=1, from_="ozt", to="g").quantity("mass").value` is
-    `Decimal("31.1034768")`.
+    `Decimal("31.1034768")`. With `inputs = answer.to_ask_again()` one figure of an answer is changed and the rest
+    asked again as it was: `shop.order(**inputs | {"pieces": 3})`.
     """
 
     def __init__(

@@ -104,7 +104,7 @@ class Answer:
 
     `result` and `inputs` are mappings by the names of the API description; each object with a value and a unit in
     them is a `Quantity`, each amount a `Money`. `record` is the id of the record, if one was asked for; `text` is
-    the answer as it was sent.
+    the answer as it was sent. To change a figure and ask again, take `to_ask_again()`.
     """
 
     result: Mapping[str, Any]
@@ -122,6 +122,20 @@ class Answer:
             known = [one for one, value in self.result.items() if isinstance(value, Quantity)]
             raise LookupError(f"the result has no quantity {name!r}; it has {', '.join(known) or 'none'}")
         return found
+
+    def to_ask_again(self) -> dict[str, Any]:
+        """A copy of the inputs as they were sent, to change a figure and ask again: `shop.transfer(**inputs)`.
+
+        >>> inputs = '{"mass": {"value": 4.82, "unit": "g"}, "metal": {"id": "Au", "name": "Gold"}}'
+        >>> whole = '{"result": {}, "inputs": %s, "assumptions": [], "cautions": [], "dataset": %s}'
+        >>> answer = Answer.of(whole % (inputs, '{"version": "1", "hash": "0"}'))
+        >>> again = answer.to_ask_again()
+        >>> again["mass"]["value"] = Decimal("5.1")
+        >>> again["mass"], answer.inputs["mass"].value
+        ({'value': Decimal('5.1'), 'unit': 'g'}, Decimal('4.82'))
+        """
+        inputs: dict[str, Any] = read_json(self.text)["inputs"]
+        return inputs
 
     @classmethod
     def of(cls, text: str) -> Self:

@@ -288,7 +288,7 @@ def _calculation(spec: APISpec, describer: Describer, calculation: Calculation) 
         "required": ["result", "inputs", "assumptions", "cautions", "dataset"],
         "properties": {
             "result": result,
-            "inputs": {"type": "object", "description": "The inputs as understood, in base units."},
+            "inputs": {"type": "object", "description": "The inputs as understood, in base units; may be sent back."},
             "assumptions": {"type": "array", "items": refer("Assumption")},
             "cautions": {"type": "array", "items": caution},
             "dataset": refer("Dataset"),

@@ -69,6 +69,19 @@ class TestAnswers:
         assert back.display["dwt"] == Decimal("4.82")
 
     @pytest.mark.parametrize("name", CALCULATIONS)
+    def test_one_is_asked_again_with_its_inputs(self, client: Client, name: str) -> None:
+        first = client.calculate(name, CALCULATIONS[name].example)
+        again = getattr(client, name.replace("-", "_"))(**first.to_ask_again())
+        assert json.loads(again.text) == json.loads(first.text)
+
+    def test_one_is_asked_again_with_a_figure_changed(self, client: Client, demo_order: dict[str, Any]) -> None:
+        inputs = client.order(**demo_order).to_ask_again()
+        inputs["trial"]["mass"]["value"] = "7"
+        changed = client.order(**inputs | {"pieces": 5})
+        asked = {**demo_order, "pieces": 5, "trial": {**demo_order["trial"], "mass": "7 g"}}
+        assert json.loads(changed.text) == json.loads(client.order(**asked).text)
+
+    @pytest.mark.parametrize("name", CALCULATIONS)
     def test_every_calculation_is_a_method(self, client: Client, name: str) -> None:
         example = CALCULATIONS[name].example
         answer = getattr(client, name.replace("-", "_"))(**example)

@@ -15,7 +15,6 @@ EUR = {"metal": "Au", "price": "104.50", "per": "g", "currency": "EUR"}
 MISSING: list[Case] = [
     ("no final metal", {"/final_metal": ...}, "/final_metal", "missing", None),
     ("null final metal", {"/final_metal": None}, "/final_metal", "null", None),
-    ("null optional", {"/name": None}, "/name", "null", None),
     ("no mass", {"/trial/mass": ...}, "/trial/mass", "missing", None),
     ("no trial metal", {"/trial/metal": ...}, "/trial/metal", "missing", None),
     ("empty trial", {"/trial": {}}, "/trial/mass", "missing", None),

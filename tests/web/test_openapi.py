@@ -15,11 +15,13 @@ from flask.testing import FlaskClient
 from openapi_spec_validator import validate
 
 from alloyref.domain.reference import Reference
+from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.representation import FORMATS
 from alloyref.web.schemas.describe import Describer
 
 ROOT = Path(__file__).resolve().parents[2]
 COPY = ROOT / "openapi" / "openapi.yaml"
+TRANSFER = {"mass": "1 g", "from_metal": "Ag", "to_metal": "Au"}
 METHODS = ("get", "post", "put", "patch", "delete")
 # A page for people, not part of the API.
 FaultsBy = Callable[[str, Any], list[str]]
@@ -195,9 +197,27 @@ def test_a_problem_keeps_to_its_schema(
     assert faults_by("/components/schemas/Problem", answer.json) == []
 
 
+@pytest.mark.parametrize("name", CALCULATIONS)
+def test_what_an_answer_shows_of_its_inputs_keeps_to_the_schema_of_the_request(
+    client: FlaskClient, faults_by: FaultsBy, name: str
+) -> None:
+    shown = client.post(f"/v1/{name}", json=CALCULATIONS[name].example).json
+    assert shown is not None
+    assert faults_by(f"/components/schemas/{CALCULATIONS[name].inputs.__name__}", shown["inputs"]) == []
+
+
 @pytest.mark.parametrize(
     ("type_", "good", "bad"),
     [
+        ("MetalAsAnswered", {"id": "Au", "density": {"value": 19.3, "unit": "g/cm3"}}, {"id": "Au", "densty": None}),
+        ("Metal", {"id": None, "composition": {"Au": 1000}, "density": None}, {"id": None, "status": "given"}),
+        ("StoneAsAnswered", {"id": "diamond"}, {"id": None}),
+        ("TransferInputs", {**TRANSFER, "readability": None}, {**TRANSFER, "mass": None}),
+        (
+            "OrderInputs",
+            {"final_metal": "Au", "volume": "1 cm3", "trial": None},
+            {"final_metal": "Au", "volume": None},
+        ),
         ("MassQuantity", "4.82 dwt", "4.82"),
         ("MassQuantity", {"value": 4.82, "unit": "dwt"}, {"value": 4.82, "unit": "oz"}),
         # Bounds are in the base unit, so a number in another unit is held only to its sign.

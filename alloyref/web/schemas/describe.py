@@ -207,7 +207,10 @@ class Describer:
     @kind.register
     def _(self, kind: declared.Permille, output: bool = False) -> Schema:
         scaled = {"type": "string", "pattern": r"^[0-9]{1,4}(\.[0-9]{1,6})? (karat|percent|permille|fraction)$"}
-        return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, scaled]}
+        number = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000}, DECIMAL_STRING]}
+        parts = {"value": number, "unit": {"$ref": "#/components/schemas/PurityUnit"}}
+        whole = _object(parts, list(parts))
+        return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, scaled, whole]}
 
     @kind.register
     def _(self, kind: declared.AssayOf, output: bool = False) -> Schema:

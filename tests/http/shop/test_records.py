@@ -86,10 +86,15 @@ class TestUnderOtherData:
 
     OLD = "0123456789abcdef"
 
-    @pytest.fixture
-    def old(self, shop: Any, where: Any) -> str:
-        """The id of a record as another version of the data would have left it: of a little denser sterling."""
-        id_ = shop.ask("POST", "/v1/order?record=true", json=ORDER).json()["record"]
+    @pytest.fixture(params=["as asked", "as answered"])
+    def old(self, shop: Any, where: Any, request: pytest.FixtureRequest) -> str:
+        """The id of a record as another version of the data would have left it: of a little denser sterling.
+
+        What was asked may have been the inputs of an answer, with the figures of those data.
+        """
+        answered = shop.ask("POST", "/v1/order", json=ORDER).json()["inputs"]
+        asked = ORDER if request.param == "as asked" else answered
+        id_ = shop.ask("POST", "/v1/order?record=true", json=asked).json()["record"]
         copied = f"{id_[:-1]}{'0' if id_[-1] != '0' else '1'}"
         columns = "calculation, created, key_id, dataset_version, program, request, alloys, answer, digest"
         with shop.database.write() as connection:
