@@ -53,3 +53,15 @@ def test_the_catalogue_is_printed_with_commas(run: Run) -> None:
     point, comma = run("alloys", "--karat", "14"), run("alloys", "--karat", "14", "--decimal", ",")
     assert point.stdout != comma.stdout
     assert comma.stdout.replace(",", ".") == point.stdout.replace(",", ".")
+
+
+@pytest.mark.parametrize("way", [(), ("--decimal", ",")])
+def test_what_is_words_in_a_metal_keeps_its_comma(run: Run, way: tuple[str, ...]) -> None:
+    """The inputs of an answer come back as a file; of a metal they show names and notes beside the figures."""
+    metal = {"name": "1,234 lot", "composition": {"Au": "585,5", "Ag": "414,5"}, "density": "14,1 g/cm3"}
+    first = run(*POINT[:5], "--to-metal", json.dumps(metal), *way, "--json")
+    assert first.exit_code == 0, first.stderr
+    answer = json.loads(first.stdout)
+    assert answer["inputs"]["to_metal"]["name"] == "1,234 lot"
+    again = run("transfer", "--input", "-", *way, "--json", stdin=json.dumps(answer["inputs"]))
+    assert json.loads(again.stdout) == answer

@@ -80,13 +80,13 @@ def test_null_is_as_if_left_out(web: Web) -> None:
 
 def test_rows_are_sent_again_too(web: Web) -> None:
     first = answered(web, "transfer", TRANSFER)
-    rows = web(
-        "POST",
-        "/v1/bulk/transfer",
-        data=json.dumps(first["inputs"]).encode(),
-        headers={"Content-Type": "application/x-ndjson", "Accept": "application/x-ndjson"},
-    )
-    assert json.loads(rows.text)["result"] == first["result"]
+    media = {"Content-Type": "application/x-ndjson", "Accept": "application/x-ndjson"}
+    asked = [first["inputs"], {**TRANSFER, "to_unit": None}, TRANSFER]
+    sent = "\n".join(map(json.dumps, asked)).encode()
+    rows = web("POST", "/v1/bulk/transfer", data=sent, headers=media).text.splitlines()
+    same, without, left_out = (json.loads(row)["result"] for row in rows)
+    assert same == first["result"]
+    assert without == left_out
 
 
 @pytest.mark.parametrize(

@@ -24,11 +24,14 @@ from alloyref.domain.calculation import (
 )
 from alloyref.domain.errors import AlloyrefError, InvalidInput, Issue, pointer_token
 from alloyref.domain.numbers import POINT, point_for_comma
+from alloyref.web.schemas.served import WORDS
 
 NUMBERS = (FinenessOf, MarkName, Number, Permille, Quantity, Share)
 """What is written as a number, with or without a unit beside it."""
 MAPS = (AssayOf, CompositionOf, MetalName)
 """What may be an object of numbers. As one line of text they part commas themselves."""
+TEXTS = ("id", "name", *WORDS)
+"""What is words in them, as an answer shows it, and may begin with a number."""
 Reader = Callable[[str], str]
 
 
@@ -94,9 +97,11 @@ def _number(value: Any, reader: Reader, pointer: str, issues: list[Issue]) -> An
 
 
 def _numbers(value: Mapping[str, Any], reader: Reader, pointer: str, issues: list[Issue]) -> dict[str, Any]:
-    """An object of numbers: a density, an assay, a composition within an object."""
+    """An object of numbers: a density, an assay, a composition within an object; what is words in it stays."""
     return {
-        name: _numbers(inner, reader, f"{pointer}/{pointer_token(name)}", issues)
+        name: inner
+        if name in TEXTS
+        else _numbers(inner, reader, f"{pointer}/{pointer_token(name)}", issues)
         if isinstance(inner, Mapping) and name != "value"
         else _number(inner, reader, f"{pointer}/{pointer_token(name)}", issues)
         for name, inner in value.items()
