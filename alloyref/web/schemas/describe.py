@@ -208,7 +208,7 @@ class Describer:
     def _(self, kind: declared.Permille, output: bool = False) -> Schema:
         scaled = {"type": "string", "pattern": r"^[0-9]{1,4}(\.[0-9]{1,6})? (karat|percent|permille|fraction)$"}
         number = {"oneOf": [{"type": "number", "minimum": 0, "maximum": 1000}, DECIMAL_STRING]}
-        parts = {"value": number, "unit": {"$ref": "#/components/schemas/PurityUnit"}}
+        parts: dict[str, Schema] = {"value": number, "unit": {"$ref": "#/components/schemas/PurityUnit"}}
         whole = _object(parts, list(parts))
         return {"oneOf": [{"type": "number", **_bounds(kind)}, DECIMAL_STRING, scaled, whole]}
 
