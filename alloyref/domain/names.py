@@ -81,7 +81,7 @@ class Names:
 
         Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
         of these the ones that the trade has most names of their own for. "Nickel free" keeps out those with nickel.
-        None where no more searches may be made.
+        No ids where no more searches may be made.
         """
         name = name[:MOST_NAME]
         return searched((name, most), lambda: self._search(name, most))
