@@ -104,7 +104,8 @@ def did_you_mean(near: Iterable[str]) -> str:
     ' Did you mean ozt or oz_av?'
     """
     names = list(near)
-    return f" Did you mean {' or '.join(names)}?" if names else ""
+    listed = " or ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
+    return f" Did you mean {listed}?" if listed else ""
 
 
 def unknown_field(name: str, known: tuple[str, ...]) -> Issue:

@@ -98,8 +98,8 @@ class Names:
             bases = {self._symbols[word] for word in words if word in self._symbols}
             holding.sort(key=lambda alloy: bool(bases) and alloy.base not in bases)
             return tuple(alloy.id for alloy in holding[:most])
-        if without:
-            return ()
+        if without or self.symbol(name) is not None:
+            return ()  # rightly spelt, so what merely looks like it is not meant
         return tuple(dict.fromkeys(self._ids[one] for one in alike(name, self._ids)))
 
     def _spelt(self, word: str) -> str:

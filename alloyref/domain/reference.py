@@ -83,15 +83,16 @@ class Reference:
         if symbol is not None:
             return self._metals[symbol]
         near = self.near_alloys(name)
-        raise InvalidInput.of("unknown-metal", self._no_metal(name, near), "", near)
+        raise InvalidInput.of("unknown-metal", self.no_such("metal", name, near), "", near)
 
-    def _no_metal(self, name: str, near: tuple[str, ...]) -> str:
+    def no_such(self, kind: str, name: str, near: tuple[str, ...]) -> str:
+        """Why a name means no alloy or metal, in words, with those near it."""
         fine = self.names.symbol(name)
-        if fine is not None:
+        if fine is not None and fine != self.symbol(name):
             return f"{name!r} alone could be many alloys; the fine metal is {fine}.{did_you_mean(near)}"
         _, without = self.names.free_of(name[:MOST_NAME])
         closing = f" Alloys without {without} are found by free_of={without}." if without else ""
-        return f"There is no metal {name[:80]!r} here.{did_you_mean(near)}{closing}"
+        return f"There is no {kind} {name[:80]!r} here.{did_you_mean(near)}{closing}"
 
     def symbol(self, name: str) -> str | None:
         """The element of that symbol, in any case; a bare "gold" or "silver" mostly means an alloy of it, so none."""

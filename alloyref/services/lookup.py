@@ -53,7 +53,8 @@ def alloy_named(name: str, reference: Reference) -> Alloy:
     """The alloy of that id, name or alias; `UnknownName` with near matches, `InvalidInput` if several are meant."""
     id_ = reference.alloy_id(name)
     if id_ is None:
-        raise UnknownName.of("alloy", name, (), reference.near_alloys(name))
+        near = reference.near_alloys(name)
+        raise UnknownName(Issue("unknown-alloy", reference.no_such("alloy", name, near), "", near))
     return reference.alloys[id_]
 
 

@@ -53,7 +53,7 @@ def test_a_huge_name_is_no_burden() -> None:
 def test_did_you_mean() -> None:
     assert did_you_mean([]) == ""
     assert did_you_mean(["a"]) == " Did you mean a?"
-    assert did_you_mean(("a", "b", "c")) == " Did you mean a or b or c?"
+    assert did_you_mean(("a", "b", "c")) == " Did you mean a, b or c?"
 
 
 def test_an_issue_seen_from_further_out() -> None:

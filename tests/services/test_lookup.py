@@ -47,6 +47,25 @@ def test_a_near_name_leads_to_it(reference: Reference, name: str) -> None:
     assert "sterling-silver" in missed.value.issues[0].suggestions
 
 
+@pytest.mark.parametrize(("name", "symbol"), [("zinc", "Zn"), ("aluminium", "Al"), ("Silver", "Ag")])
+def test_the_bare_name_of_an_element_is_told_the_symbol_of_the_fine_metal(
+    reference: Reference, name: str, symbol: str
+) -> None:
+    with pytest.raises(UnknownName) as missed:
+        read(reference, name)
+    assert f"the fine metal is {symbol}" in str(missed.value)
+    assert all(name.casefold() in near or symbol.casefold() in near for near in missed.value.issues[0].suggestions)
+    assert read(reference, symbol).metal is reference.metal(symbol)
+    assert "the fine metal" not in str(refused(reference, symbol))
+
+
+def refused(reference: Reference, name: str) -> UnknownName:
+    """The refusal of a name that means no alloy."""
+    with pytest.raises(UnknownName) as missed:
+        alloy_named(name, reference)
+    return missed.value
+
+
 @pytest.mark.parametrize("name", PROPERTIES)
 def test_a_number_in_its_own_unit_is_the_value_itself(reference: Reference, name: str) -> None:
     alloy = reference.alloys["gold-750-yellow"]
