@@ -85,7 +85,7 @@ def mass_ratio(
     if contraction_from is not None and contraction_to is not None:
         shrunk = EXACT.divide(ONE - contraction_to, ONE - contraction_from)
         value = EXACT.multiply(value, shrunk**3)
-    elif from_metal != to_metal:
+    elif contraction_assumed(from_metal, to_metal, contraction_from, contraction_to):
         spreads.append(Spread.even(CONTRACTION_DOUBT))
     if from_metal.density != to_metal.density:
         spreads += [Spread.of(to_metal.density), Spread.of(from_metal.density).inverse()]
@@ -112,10 +112,17 @@ def transfer(inputs: TransferInputs, reference: Reference) -> Outcome:
 
 def transfer_assumptions(inputs: TransferInputs) -> tuple[Assumption, ...]:
     """What the transfer rests on beyond what was given."""
-    assumed = [density_assumption(inputs.from_metal), density_assumption(inputs.to_metal)]
-    if inputs.contraction_from is None or inputs.contraction_to is None:
-        assumed.append(EQUAL_CONTRACTION)
-    return tuple(assumed)
+    metals = inputs.from_metal, inputs.to_metal
+    contraction = contraction_assumed(*metals, inputs.contraction_from, inputs.contraction_to)
+    return (*map(density_assumption, metals), *contraction)
+
+
+def contraction_assumed(
+    from_metal: Metal, to_metal: Metal, contraction_from: Decimal | None, contraction_to: Decimal | None
+) -> tuple[Assumption, ...]:
+    """That two metals are taken to contract alike: not where both contractions are given, nor of one metal."""
+    given = contraction_from is not None and contraction_to is not None
+    return () if given or from_metal == to_metal else (EQUAL_CONTRACTION,)
 
 
 def density_assumption(metal: Metal) -> Assumption:

@@ -14,7 +14,7 @@ from alloyref.domain.order.inputs import MOST_LOSS, Allowances, OrderInputs, Oth
 from alloyref.domain.order.spares import castings_needed
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
-from alloyref.domain.transfer import density_assumption, mass_ratio
+from alloyref.domain.transfer import contraction_assumed, density_assumption, mass_ratio
 
 BOOK_DECIMALS = 4
 """The books are kept to a tenth of a milligram; every share of a mass is brought to that once."""
@@ -188,13 +188,15 @@ def _from_trial(
     piece = EXACT.divide(metal * kept, Decimal(trial.pieces_weighed))
     if trial.stage == Stage.FINISHED:
         piece = EXACT.divide(piece, ONE - finishing_loss)
-    ratio = mass_ratio(trial.metal, terms.final_metal, trial.contraction, terms.final_contraction)
+    contractions = trial.contraction, terms.final_contraction
+    ratio = mass_ratio(trial.metal, terms.final_metal, *contractions)
     spreads = [Spread.of(ratio)]
     if trial.readability is not None:
         # Half a step of the balance is half a step of the metal, however much of the weighing was not metal.
         spreads.append(Spread.even(EXACT.divide(trial.readability / 2, metal)))
     as_cast = Estimate.widened(piece * ratio.value, *spreads)
-    return as_cast, (density_assumption(trial.metal),), ratio.value
+    assumed = contraction_assumed(trial.metal, terms.final_metal, *contractions)
+    return as_cast, (density_assumption(trial.metal), *assumed), ratio.value
 
 
 def _without_sprue(trial: Trial, metal: Decimal, terms: Terms) -> tuple[Decimal, Decimal]:
