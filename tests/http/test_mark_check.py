@@ -53,6 +53,23 @@ def test_a_place_without_a_rule_says_so(web: Web) -> None:
     assert answer["result"]["verdict"] == "no-rule"
 
 
+@pytest.mark.parametrize(
+    ("place", "unjudged"), [("Switzerland", True), ("Hallmarking Convention", True), ("UK", False), ("US", False)]
+)
+def test_where_no_rule_for_solder_is_known_a_soldered_article_is_told_so(
+    web: Web, place: str, unjudged: bool
+) -> None:
+    asked = {"metal": "gold-750-yellow", "mark": "750", "jurisdiction": place}
+    soldered = web("POST", PATH, json={**asked, "soldered": True}).json()["result"]["jurisdictions"][0]
+    plain = web("POST", PATH, json=asked).json()["result"]["jurisdictions"][0]
+    said = [one for one in soldered["also"] if "the solder was not judged" in one]
+    assert len(said) == unjudged
+    assert plain["also"] == [one for one in soldered["also"] if one not in said]
+    provided = {one["soldered"]: one["provided"] for one in plain["highest"]}
+    assert ("no rule for solder is known" in provided[True]) == unjudged
+    assert "solder" not in provided[False]
+
+
 def test_only_the_least_was_read_in_finland(web: Web) -> None:
     asked = {"of": "gold", "mark": "750", "jurisdiction": "Finland"}
     assert web("POST", PATH, json={**asked, "assay": 760}).json()["result"]["verdict"] == "not-certain"

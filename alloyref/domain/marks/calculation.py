@@ -9,12 +9,12 @@ from alloyref.domain.calculation import Assumption, Calculation, Outcome
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.mark_name import METAL_NAMES, Mark
-from alloyref.domain.marks.assayed import Assayed, assayed_of, refuse_contradictions
+from alloyref.domain.marks.assayed import WHOLE, Assayed, assayed_of, refuse_contradictions
 from alloyref.domain.marks.highest import highest_mark
 from alloyref.domain.marks.inputs import MarkCheckInputs
 from alloyref.domain.marks.limits import element_limits, exemption_of, other_rules
 from alloyref.domain.marks.results import JurisdictionVerdict, MarkCheckResult, RuleVerdict, Verdict
-from alloyref.domain.marks.rules import MARK, Place, holds_in, judge, judge_solder, shown
+from alloyref.domain.marks.rules import MARK, SOLDER, Place, holds_in, judge, judge_solder, shown
 from alloyref.domain.metal import Metal
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.purity import METALS
@@ -113,8 +113,15 @@ def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> Jurisdic
         rules=rules,
         highest=tuple(highest_mark(place, assayed, soldered) for soldered in (False, True)),
         exemption=exemption_of(place, inputs.mass),
-        also=tuple(other_rules(place)),
+        also=(*_unjudged_solder(place, inputs, rules), *other_rules(place)),
     )
+
+
+def _unjudged_solder(place: Place, inputs: MarkCheckInputs, rules: tuple[RuleVerdict, ...]) -> tuple[str, ...]:
+    """That the solder was not judged, where no rule that is known here counts it."""
+    if not inputs.soldered or not rules or any(one.tests in (SOLDER, WHOLE) for one in rules):
+        return ()
+    return (f"No rule of {place.name} for solder is known here, so the solder was not judged: ask its assay office.",)
 
 
 NO_LICENCE = "It passes only by the tolerance, which is for judging an assay and no licence to plan short."

@@ -86,4 +86,6 @@ def _conditions(place: Place, permille: Decimal, assayed: Assayed, tolerance: bo
             return None
         if judged.verdict == Verdict.NOT_CERTAIN:
             provided.append(f"the solder holds at least {shown(judged.least)}")
+    elif assayed.soldered and not tests_whole:
+        provided.append("its law lets the solder be: no rule for solder is known here")
     return tuple(dict.fromkeys(provided))

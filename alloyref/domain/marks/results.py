@@ -71,7 +71,7 @@ class JurisdictionVerdict:
     rules: tuple[RuleVerdict, ...] = item(ListOf(Record(RuleVerdict)), "Rule by rule; all apply together.")
     highest: tuple[HighestMark, ...] = item(ListOf(Record(HighestMark)), "Without solder, and with.")
     exemption: str = item(Text(), "The weight below which no hallmark is needed, if the law has one.")
-    also: tuple[str, ...] = item(TextList(), "What else its rules say.")
+    also: tuple[str, ...] = item(TextList(), "What else its rules say, and what was not judged.")
 
 
 @dataclass(frozen=True, slots=True)
