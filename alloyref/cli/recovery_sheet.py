@@ -119,12 +119,14 @@ def _lot(lot: Json) -> str:
 
 def _break_even(one: Json) -> str:
     """The decision, and the sizes at which it turns."""
-    sizes = "at no size" if one["from_mass"] is None else f"from {span(one['from_mass'])} g gross"
+    sure = one["share_paid_low"] == one["share_paid_high"]
+    never = "at no size" if sure else "at no size for certain"  # a range may pay with the most it holds
+    sizes = never if one["from_mass"] is None else f"from {span(one['from_mass'])} g gross"
     if one["from_mass"] is not None and not one["from_mass"]["high"]:
         sizes = "at any size"
     if one["until_mass"] is not None:
         sizes += f" until {span(one['until_mass'])} g"
-    return f"{one['decision'].upper()}: sending pays {sizes}. {one['rule']}"
+    return f"{words(one['decision']).upper()}: sending pays {sizes}. {one['rule']}"
 
 
 def _comparison(one: Json | None) -> str:

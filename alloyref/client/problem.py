@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -32,6 +33,10 @@ class ServiceProblem(Exception):
     >>> print(problem)
     422 The input breaks a rule: No unit.
       /mass: No unit. (g, dwt)
+    >>> print(ServiceProblem(422, {"title": "Wrong", "errors": [{"pointer": "/metal", "code": "unknown-metal",
+    ...     "detail": "There is no metal 'sterlng'. Did you mean sterling-silver?", "suggestions": ["sterling-silver"]}]}))
+    422 Wrong
+      /metal: There is no metal 'sterlng'. Did you mean sterling-silver?
     """
 
     def __init__(self, status: int, document: Mapping[str, Any], retry_after: str | None = None) -> None:
@@ -48,11 +53,15 @@ class ServiceProblem(Exception):
 
     def _words(self) -> str:
         head = f"{self.status} " + ": ".join(part for part in (self.title, self.detail) if part)
-        lines = [
-            f"  {one.pointer or '/'}: {one.detail}" + (f" ({', '.join(one.suggestions)})" if one.suggestions else "")
-            for one in self.issues
-        ]
+        lines = [f"  {one.pointer or '/'}: {one.detail}{_untold(one)}" for one in self.issues]
         return "\n".join([head, *lines])
+
+
+def _untold(issue: Issue) -> str:
+    """Its suggestions, but for those that its words name already."""
+    told = re.findall(r"[\w:/.-]*\w", issue.detail)
+    untold = [one for one in issue.suggestions if one not in told]
+    return f" ({', '.join(untold)})" if untold else ""
 
 
 def problem_of(response: requests.Response) -> ServiceProblem:

@@ -63,8 +63,8 @@ class Seen:
             "key": self.key,
         }
         # Escaped, for a path may hold the end of a line.
-        words = (self.method, self.path.encode("unicode_escape").decode(), status)
-        log.info("%s %s %d %s", *words, self.id, extra={FIELDS: fields})
+        words = (self.method, self.path.encode("unicode_escape").decode(), status, fields["ms"], self.id)
+        log.info("%s %s %d %s ms %s key %s", *words, self.key or "none", extra={FIELDS: fields})
 
 
 def register(app: Flask, settings: Settings, metrics: Metrics | None) -> None:

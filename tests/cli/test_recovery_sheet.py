@@ -79,3 +79,18 @@ def test_an_offer_that_pays_for_nothing_in_a_lot_says_so(run: Run) -> None:
     asked = {"lots": [{"name": "trial", "mass": "5 g", "metal": "sterling-silver"}]}
     asked["terms"] = [{"name": "gold only", "pays": [{"metal": "Au", "paid": "0.9"}]}]
     assert "trial: nothing in it is paid for." in run("recovery", "--input", "-", stdin=json.dumps(asked)).stdout
+
+
+@pytest.mark.parametrize(("assay", "words"), [({"recovery": 0.99}, "at no size."), ({}, "at no size for certain.")])
+def test_a_lot_that_may_pay_or_not_is_not_told_that_it_never_pays(
+    both: Callable[..., tuple[str, Any]], assay: dict[str, Any], words: str
+) -> None:
+    """Lemel of known gold of which 90 to 97 % comes back, at 93 % of its price: less than 90 % if less comes back."""
+    lot = {"name": "lemel", "kind": "lemel", "mass": "48.3 g", "assay": {"Au": 430}, **assay}
+    paid = "0.88" if assay else "0.93"
+    terms = [{"name": "by the ounce", "pays": [{"metal": "Au", "paid": paid}]}]
+    printed, result = both(lots=[lot], terms=terms, order_returns=None)
+    (settlement,) = result["settlements"]
+    assert settlement["break_even"]["from_mass"] is None
+    assert settlement["break_even"]["decision"] == ("hold" if assay else "not-certain")
+    assert f"sending pays {words}" in printed

@@ -102,9 +102,9 @@ def test_log_lines_as_text_tell_of_requests_too_one_line_each(start: Start) -> N
         ask(service, "/v1/elements/Au?key=hidden-word", headers={"X-Request-Id": "one"})
         ask(service, "/v1/%0A[INFO]%20forged", headers={"X-Request-Id": "two"})
     lines = service.log.read_text(encoding="utf-8").splitlines()
-    assert [line for line in lines if "/v1/" in line] == [
-        "[INFO] GET /v1/elements/Au 200 one",
-        r"[INFO] GET /v1/\n[INFO] forged 404 two",
+    assert [re.sub(r" [0-9.]+ ms ", " 0 ms ", line) for line in lines if "/v1/" in line] == [
+        "[INFO] GET /v1/elements/Au 200 0 ms one key none",
+        r"[INFO] GET /v1/\n[INFO] forged 404 0 ms two key none",
     ]
     assert not any(line.startswith("[INFO] forged") for line in lines)
 
