@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -13,6 +14,9 @@ from alloyref.cli.complete import completion_of
 from alloyref.domain.calculation import Choice, CompositionOf, Item, Kind, ListOf, MetalName, items
 from alloyref.domain.shop.stored_prices import STORED
 from alloyref.web.schemas.options import Path, flat, option_name
+
+KIND_WORDS = re.compile(r"^Catalogue|(?:Name|Of|List)$")
+"""What the name of a kind has besides the word that stands for its values in the help."""
 
 
 def options_for(type_: type) -> list[click.Parameter]:
@@ -47,7 +51,7 @@ def _metavar(kind: Kind) -> str:
         return "|".join(kind.options)
     if isinstance(kind, ListOf):
         return "JSON"
-    return type(kind).__name__.removesuffix("Name").upper()
+    return KIND_WORDS.sub("", type(kind).__name__).upper()
 
 
 def gather(type_: type, given: Mapping[str, Any], base: dict[str, Any]) -> dict[str, Any]:

@@ -14,6 +14,10 @@ from alloyref.web.service import service
 PARAMETER = "key"
 READS = ("GET", "HEAD")
 OWN = "/v1/shop/"
+NO_KEY = (
+    "A key is needed here: Authorization: Bearer KEY, or in the address of a cell key=KEY. alloyref keys create makes "
+    "one, with --in-query for a cell."
+)
 # What tells a caller how to get in, and a supervisor how things stand; all else is closed if keys are required.
 OPEN = re.compile(r"/(healthz|readyz|metrics|openapi\.(json|yaml)|v1/problems(/.*)?|docs(/.*)?|assets/.*)?")
 
@@ -61,7 +65,7 @@ def _checked() -> Key:
         return keys.check(database, token.strip())
     if parameter is not None and request.method in READS:
         return keys.check(database, parameter, in_query=True)
-    raise KeyRefused("A key is needed here: Authorization: Bearer KEY. alloyref keys create makes one.")
+    raise KeyRefused(NO_KEY)
 
 
 def register(app: Flask, *, require_key: bool) -> None:

@@ -152,3 +152,10 @@ def test_the_help_of_an_option_that_takes_json_names_the_fields(run: Run) -> Non
     text = " ".join(run("order", "--help").stdout.split())
     assert "Each an object with mass, count, kind, density." in text
     assert "Each an object with metal, mass, kind." in text
+
+
+def test_what_an_option_takes_is_named_by_a_word_of_the_trade() -> None:
+    options = [one for _, command in commands(main) for one in command.params if isinstance(one, click.Option)]
+    said = {one.metavar for one in options if one.metavar and "|" not in one.metavar}
+    assert {"METAL", "COMPOSITION", "FINENESS", "QUANTITY"} <= said
+    assert not [one for one in said if re.search(r"^CATALOGUE|(OF|NAME|LIST)$", one)]

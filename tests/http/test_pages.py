@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from collections.abc import Callable
 from typing import Any
 
@@ -95,6 +96,23 @@ def test_what_is_no_form_says_nothing(web: Web) -> None:
 def test_a_page_takes_every_name_of_an_alloy(web: Web, path: str) -> None:
     page, by_id = web("GET", path), web("GET", "/alloys/sterling-silver")
     assert (page.status_code, page.content) == (200, by_id.content)
+
+
+@pytest.mark.parametrize(
+    ("path", "says"),
+    [
+        ("/alloys/gold-585-white-ni12", ("nickel-skin", "zinc-fume")),
+        ("/compare?id=sterling-silver&id=gold-750-green-cd4", ("cadmium",)),
+        ("/alloys/sterling-silver", ()),
+    ],
+)
+def test_a_page_of_an_alloy_has_the_cautions_about_what_it_holds(
+    web: Web, path: str, says: tuple[str, ...]
+) -> None:
+    texts = {one["id"]: one["text"] for one in web("GET", "/v1/cautions").json()["cautions"]}
+    page = html.unescape(web("GET", path).text)
+    assert all(texts[one] in page for one in says)
+    assert ("<h2>Cautions</h2>" in page) == bool(says)
 
 
 def test_a_page_shows_the_picture_of_an_alloy_asked_for_by_name(web: Web) -> None:

@@ -82,6 +82,13 @@ def test_a_near_path_is_a_link(web: Web) -> None:
     assert 'href="/v1/transfer"' in web("GET", "/v1/transfr", headers={"Accept": BROWSER}).text
 
 
+@pytest.mark.parametrize("path", ["/alloys/brass", "/v1/alloys/brass/density", "/v1/alloys/brass-c2600"])
+def test_an_alloy_that_may_be_meant_is_a_link_to_its_page(web: Web, path: str) -> None:
+    page = web("GET", path, headers={"Accept": BROWSER}).text
+    assert 'href="/alloys/brass-c26000"' in page
+    assert web("GET", "/alloys/brass-c26000").status_code == 200
+
+
 @pytest.mark.parametrize("name", ["page", "page_size", "sort", "fields"])
 @pytest.mark.parametrize("table", ["gauges", "ring-sizes", "units.csv"])
 def test_a_table_that_comes_whole_says_so(web: Web, problem_of: Problem, table: str, name: str) -> None:

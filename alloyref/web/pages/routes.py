@@ -259,7 +259,8 @@ def _side_by_side(names: list[str]) -> Response:
     found = {one.id: one for one in (alloy_named(name, here.reference) for name in names)}.values()
     details = [alloy_detail(one) for one in found]
     pictures = [_place(one.metal, here) for one in found if set(one.metal.composition.elements) <= set(CORNERS)]
-    return _kept("alloy.html", alloys=_documents(AlloyDetail, details, here), pictures=pictures)
+    cautions = here.reference.cautions_for(one.metal for one in found)
+    return _kept("alloy.html", alloys=_documents(AlloyDetail, details, here), pictures=pictures, cautions=cautions)
 
 
 def _place(metal: Metal, here: Service) -> dict[str, str]:
