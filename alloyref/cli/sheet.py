@@ -25,7 +25,7 @@ from alloyref.cli.layout import (
     words,
 )
 from alloyref.domain.calculation import Record, items
-from alloyref.domain.sheet_words import bought, weighed
+from alloyref.domain.sheet_words import bought, weighed, weighed_in
 from alloyref.services.calculations import CALCULATIONS
 
 
@@ -155,11 +155,9 @@ def _to_buy(to_buy: Json, names: Mapping[str, str]) -> str:
         rows.append([*mass_row(f"  {bought(one, named(one['metal'], names))}", one["mass"])[:5], cost])
     for lot in to_buy["on_hand"]:
         rows.append([*mass_row(f"  on hand, used: {named(lot['metal'], names)}", lot["used"])[:5], lot["reason"]])
-    return table(
-        f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {to_buy['increment']['value']:g} g)",
-        rows,
-        MASS_HEADERS,
-    )
+    title = f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {to_buy['increment']['value']:g} g)"
+    lines = [table(title, rows, MASS_HEADERS), weighed_in(to_buy)]
+    return "\n  ".join(line for line in lines if line)
 
 
 def _returns(returns: Json) -> str:

@@ -34,9 +34,9 @@ class ServiceProblem(Exception):
     422 The input breaks a rule: No unit.
       /mass: No unit. (g, dwt)
     >>> print(ServiceProblem(422, {"title": "Wrong", "errors": [{"pointer": "/metal", "code": "unknown-metal",
-    ...     "detail": "There is no metal 'sterlng'. Did you mean sterling-silver?", "suggestions": ["sterling-silver"]}]}))
+    ...     "detail": "Did you mean sterling-silver?", "suggestions": ["sterling-silver"]}]}))
     422 Wrong
-      /metal: There is no metal 'sterlng'. Did you mean sterling-silver?
+      /metal: Did you mean sterling-silver?
     """
 
     def __init__(self, status: int, document: Mapping[str, Any], retry_after: str | None = None) -> None:

@@ -37,6 +37,30 @@ def bought(item: Mapping[str, Any], named: str) -> str:
     return f"{item['what']} {named}"
 
 
+def weighed_in(to_buy: Mapping[str, Any]) -> str:
+    """How much fine metal and master alloy the charge takes (g); empty where it is not made up from both.
+
+    Each is bought in the supplier's steps, rounded up by itself: together they may fall short of the alloy's fineness.
+
+    >>> items = [{"what": "fine Au", "needed": {"value": 10.7605}}, {"what": "master", "needed": {"value": 7.6335}}]
+    >>> weighed_in({"items": items}).partition(". ")[0]
+    'Weigh in 10.7605 g of fine Au, 7.6335 g of master'
+    >>> weighed_in({"items": items[:1]})
+    ''
+    """
+    items = to_buy["items"]
+    if len(items) < 2:
+        return ""
+    parts = ", ".join(f"{number(one['needed']['value'])} g of {one['what']}" for one in items)
+    return f"Weigh in {parts}. {NOT_ALL}"
+
+
+NOT_ALL = (
+    "Not all that is bought: melted together it may miss the fineness. Round the fine metal up to what the balance "
+    "shows, and the rest down."
+)
+
+
 def weighed(inputs: Mapping[str, Any]) -> str:
     """What the order starts from, so that a printed sheet can be checked; empty if nothing was weighed.
 

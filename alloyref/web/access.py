@@ -15,8 +15,8 @@ PARAMETER = "key"
 READS = ("GET", "HEAD")
 OWN = "/v1/shop/"
 NO_KEY = (
-    "A key is needed here: Authorization: Bearer KEY, or in the address of a cell key=KEY. alloyref keys create makes "
-    "one, with --in-query for a cell."
+    "A key is needed here: Authorization: Bearer KEY, or in the address of a cell key=KEY. alloyref keys create "
+    "makes one, with --in-query for a cell."
 )
 # What tells a caller how to get in, and a supervisor how things stand; all else is closed if keys are required.
 OPEN = re.compile(r"/(healthz|readyz|metrics|openapi\.(json|yaml)|v1/problems(/.*)?|docs(/.*)?|assets/.*)?")

@@ -163,3 +163,15 @@ def test_a_master_alloy_is_named_by_what_it_is_made_of(run: Run) -> None:
     assert row(text, "fine Au").split()[:2] == ["fine", "Au"]
     assert "Au Au" not in text
     assert row(text, "master alloy").startswith("  master alloy (Ag 494, Cu 506) ")
+
+
+def test_fine_and_master_are_told_to_be_weighed_in_and_not_all_melted(run: Run) -> None:
+    """Each is bought a step too much by itself: all of it together is 583.8 permille of gold, short of the alloy."""
+    asked = ("order", "--trial-metal", "sterling-silver", "--trial-mass", "4.82 g", "--pieces", "2")
+    asked += ("--final-metal", "gold-585-yellow-zn", "--purchase-increment", "0.1 g", "--purchase-form")
+    items = json.loads(run(*asked, "fine-and-master", "--json").stdout)["result"]["to_buy"]["items"]
+    bought, needed = ([one[key]["value"] for one in items] for key in ("mass", "needed"))
+    assert bought[0] / sum(bought) < 0.585 <= round(needed[0] / sum(needed), 5)
+    line = row(run(*asked, "fine-and-master").stdout, "Weigh in")
+    assert all(f"{one['needed']['value']} g of {one['what']}" in line for one in items)
+    assert "Weigh in" not in run(*asked, "alloyed").stdout

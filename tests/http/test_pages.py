@@ -106,9 +106,7 @@ def test_a_page_takes_every_name_of_an_alloy(web: Web, path: str) -> None:
         ("/alloys/sterling-silver", ()),
     ],
 )
-def test_a_page_of_an_alloy_has_the_cautions_about_what_it_holds(
-    web: Web, path: str, says: tuple[str, ...]
-) -> None:
+def test_a_page_of_an_alloy_has_the_cautions_about_what_it_holds(web: Web, path: str, says: tuple[str, ...]) -> None:
     texts = {one["id"]: one["text"] for one in web("GET", "/v1/cautions").json()["cautions"]}
     page = html.unescape(web("GET", path).text)
     assert all(texts[one] in page for one in says)
@@ -144,3 +142,10 @@ def test_the_recovery_sheet_says_what_has_no_price(web: Web) -> None:
     page = web("POST", "/recovery", data={**lot, **price})
     assert page.status_code == 200
     assert "Not priced, so not counted: Ag" in page.text
+
+
+def test_an_order_of_fine_and_master_is_told_what_to_weigh_in(web: Web) -> None:
+    page = web("POST", "/order", data={**TRIAL, "/purchase/form": "fine-and-master", "/purchase/increment": "0,1 g"})
+    assert page.status_code == 200
+    assert "of fine Au" in page.text.partition("<p>Weigh in ")[2].partition("</p>")[0]
+    assert "<p>Weigh in" not in web("POST", "/order", data=TRIAL).text

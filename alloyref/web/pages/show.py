@@ -40,6 +40,7 @@ FILTERS = {
     "unit": figures.unit_sign,
     "weighed": sheet_words.weighed,
     "bought": sheet_words.bought,
+    "weighed_in": sheet_words.weighed_in,
 }
 
 
