@@ -40,7 +40,7 @@ def bought(item: Mapping[str, Any], named: str) -> str:
 def weighed_in(to_buy: Mapping[str, Any]) -> str:
     """How much fine metal and master alloy the charge takes (g); empty where it is not made up from both.
 
-    Each is bought in the supplier's steps, rounded up by itself: together they may fall short of the alloy's fineness.
+    Each is bought in the supplier's steps, rounded up by itself: together they may fall short of the fineness.
 
     >>> items = [{"what": "fine Au", "needed": {"value": 10.7605}}, {"what": "master", "needed": {"value": 7.6335}}]
     >>> weighed_in({"items": items}).partition(". ")[0]

@@ -151,3 +151,13 @@ def test_a_stone_that_was_changed_is_refused(web: Web, problem_of: Problem) -> N
     inputs["stones"][0]["kind"] = {"id": "dimond"}
     (issue,) = problem_of(web("POST", "/v1/order", json=inputs), 422)["errors"]
     assert (issue["pointer"], issue["suggestions"]) == ("/stones/0/kind/id", ["diamond"])
+
+
+@pytest.mark.parametrize("unit", ["oz", "fathom", "mm"])
+def test_a_wrong_unit_is_told_of_once_where_it_was_given(web: Web, unit: str) -> None:
+    """The answer would come in it, too, but nobody asked for that; who does ask is told."""
+    asked = {"mass": "4.82", "unit": unit, "from_metal": "Ag", "to_metal": "Au"}
+    (issue,) = web("GET", "/v1/transfer", params=asked).json()["errors"]
+    assert issue["pointer"].startswith("/mass")
+    issues = web("GET", "/v1/transfer", params={**asked, "unit": "g", "to_unit": unit}).json()["errors"]
+    assert [one["pointer"] for one in issues] == ["/to_unit"]

@@ -345,6 +345,10 @@ class FlagField(DeclaredField):
         raise refuse("not-a-flag", "This is true or false.")
 
 
+class TakenUnit(str):
+    """A unit that is asked for only because another quantity came in it; what is wrong with it is told there."""
+
+
 class UnitField(DeclaredField):
     """The name of a unit; inside, its symbol."""
 
@@ -353,7 +357,12 @@ class UnitField(DeclaredField):
     def read(self, value: Any) -> str:
         if not isinstance(value, str):
             raise refuse("not-a-string", "A unit is a string.")
-        return self.reference.units.find(value, self.kind.dimension).symbol
+        try:
+            return self.reference.units.find(value, self.kind.dimension).symbol
+        except InvalidInput:
+            if isinstance(value, TakenUnit):
+                return value
+            raise
 
 
 class ElementListField(DeclaredField):

@@ -9,6 +9,7 @@ from alloyref.domain.calculation import Quantity, items
 from alloyref.domain.errors import InvalidInput, Issue, unknown_field
 from alloyref.domain.numbers import POINT
 from alloyref.web.schemas.decimals import with_points
+from alloyref.web.schemas.fields import TakenUnit
 
 UNIT = "unit"
 TO_UNIT = "to_unit"
@@ -68,7 +69,7 @@ def _wanted_unit(data: dict[str, Any], main: str | None, names: set[str]) -> Non
         return
     unit = data.get(UNIT) or data.get(f"{main}_{UNIT}") or _unit_within(data.get(main))
     if unit:
-        data[TO_UNIT] = unit
+        data[TO_UNIT] = TakenUnit(unit) if isinstance(unit, str) else unit
 
 
 def _unit_within(value: Any) -> Any:
