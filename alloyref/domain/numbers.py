@@ -102,7 +102,10 @@ def about_comma(text: str) -> str:
         return ""
     if point_for_comma(text) == text:
         return " Write the number with a decimal point '.' and without separators of thousands."
-    return " Write the decimal point as '.'. In a query, or for a csv table, decimal=, says that a comma is one."
+    return (
+        " Write the decimal point as '.'. In a query, or for a csv table, decimal=, says that a comma is one; on the "
+        "command line --decimal , does."
+    )
 
 
 def round_to(value: Decimal, decimals: int, rounding: Rounding = Rounding.HALF_EVEN) -> Decimal:

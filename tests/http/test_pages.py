@@ -149,3 +149,11 @@ def test_an_order_of_fine_and_master_is_told_what_to_weigh_in(web: Web) -> None:
     assert page.status_code == 200
     assert "of fine Au" in page.text.partition("<p>Weigh in ")[2].partition("</p>")[0]
     assert "<p>Weigh in" not in web("POST", "/order", data=TRIAL).text
+
+
+def test_a_sheet_names_each_alloy_with_its_id(web: Web) -> None:
+    """What a supplier is asked for, and what can be typed in again."""
+    lot = {"/on_hand/0/metal": "750 yellow", "/on_hand/0/mass": "2 g", "/purchase/form": "fine-and-master"}
+    said = web("POST", "/order", data={**TRIAL, **lot}).text
+    assert "on hand, used: 18 ct yellow (gold-750-yellow)" in said
+    assert "<dd>14 ct yellow (gold-585-yellow)</dd>" in said
