@@ -8,6 +8,8 @@ from contextvars import ContextVar
 
 MOST_SEARCHES = 300
 """More misspelt names than anybody reads suggestions for."""
+MOST_AT_ONCE = 25
+"""The same for what is answered in one go, with everybody else waiting: a search costs up to 5 ms."""
 Near = tuple[str, ...]
 
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from flask import Flask
 
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.repository import open_store
+from alloyref.domain.searches import MOST_AT_ONCE, Searches
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
 from alloyref.web import access, finish, limits, observe, problems
@@ -20,6 +23,18 @@ from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
 from alloyref.web.service import KEY, Service
 
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIEnvironment
+
+
+class Application(Flask):
+    """Flask, with the searches of each request counted: one body may misspell thousands of units."""
+
+    def wsgi_app(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+        """Answer one request."""
+        with Searches(MOST_AT_ONCE).counted():
+            return super().wsgi_app(environ, start_response)
+
 
 def create_app(settings: Settings | None = None) -> Flask:
     """The application over the data in the package, with the given or the environment's settings."""
@@ -31,7 +46,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     metrics = Metrics() if settings.metrics else None
     limiter = limits.Limiter(settings.rate_limit, settings.rate_store) if settings.rate_limit else None
     here = Service(settings, data, changes, store, database, loaders, Writers(data.units), metrics, limiter)
-    app = Flask("alloyref", static_folder=None)
+    app = Application("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body
     app.url_map.strict_slashes = True
     app.url_map.merge_slashes = False
