@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
 
 SVG, PNG = "image/svg+xml", "image/png"
 PNG_DPI = 144
+ONE_AT_A_TIME = Lock()
+"""The style is the same for the whole process while one is drawn."""
 INK, SOFT, GROUND, ACCENT, WARM = "#1f1d1a", "#5c574e", "#fffefb", "#7a5c10", "#9c2a10"
 STYLE: dict[Any, Any] = {
     "svg.fonttype": "none",
@@ -42,7 +45,7 @@ class Drawing:
         import matplotlib as mpl  # noqa: PLC0415  half a second that only pictures need
         from matplotlib.figure import Figure  # noqa: PLC0415
 
-        with mpl.rc_context(STYLE):
+        with ONE_AT_A_TIME, mpl.rc_context(STYLE):
             figure = Figure(figsize=self.size, facecolor=GROUND, layout="constrained")
             axes = figure.add_subplot(facecolor=GROUND)
             if self.bare:

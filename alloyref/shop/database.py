@@ -1,8 +1,8 @@
 """The database of what users write: SQLite for one machine, PostgreSQL for several, with every wait bounded.
 
-But for charges, a worker answers requests one at a time, so a wait here holds up everyone: locks, statements and
-connecting are each given up after about two seconds, and a server that could not be reached is left alone for a
-moment.
+But for what may take long, a worker answers requests one at a time, so a wait here holds up everyone: locks,
+statements and connecting are each given up after about two seconds, and a server that could not be reached is left
+alone for a moment.
 """
 
 from __future__ import annotations

@@ -2,8 +2,8 @@
 
 A WSGI worker that waits for a slow body can do nothing else. Here the event loop waits, and the application
 is called only with a whole request; a client that sends slowly costs a few kilobytes and no worker. What may
-search for seconds is called on a thread beside the event loop, everything else on it. Ready answers go out
-without calling the application at all.
+take long is called on a thread beside the event loop, everything else on it. Ready answers go out without
+calling the application at all.
 """
 
 from __future__ import annotations
@@ -26,11 +26,12 @@ from alloyref.web.flow import Flow, Full
 from alloyref.web.limits import Limiter, caller, too_many
 from alloyref.web.metrics import Metrics
 from alloyref.web.observe import HEADER, Seen, request_id, route_of
-from alloyref.web.places import Places, may_search
+from alloyref.web.places import MANY_CHARGES, MANY_LONG, Places, may_search, may_take_long
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 
 log = logging.getLogger("alloyref")
+Answer = tuple[int, Headers, bytes]
 NOTHING_MORE: Mapping[str, Any] = {}
 NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 DEFAULT_ACCEPT = "*/*"
@@ -68,7 +69,9 @@ class Gateway:
         self._limiter = limiter
         self._bodies = Flow(settings.max_in_flight, MANY_BODIES)
         self._runs = Flow(settings.max_bulk_runs, MANY_BODIES)
-        self._places = Places(settings.max_charges)
+        self._charges = Places(settings.max_charges, MANY_CHARGES)
+        # One place: more threads that hold Python's lock would only keep the event loop waiting.
+        self._long = Places(1, MANY_LONG)
         self._door = Door(settings)
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
@@ -95,20 +98,23 @@ class Gateway:
             key = (scope.path, scope.query_string, ", ".join(headers.get_all("accept")) or DEFAULT_ACCEPT)
             if self._answer_ready(key, headers.get("if-none-match"), protocol):
                 return
-            status, out, body = self._call(scope, b"")
-            if status == 200:
-                self._ready.keep(key, out, body)
-            protocol.response_bytes(status, out, body)
+            answer = await self._asked(scope, protocol)
+            if answer is not None:
+                status, out, body = answer
+                if status == 200:
+                    self._ready.keep(key, out, body)
+                protocol.response_bytes(status, out, body)
             return
         if scope.method in NO_BODY:
-            protocol.response_bytes(*self._call(scope, b""))
+            self._give(await self._asked(scope, protocol), protocol)
             return
         await self._answer_body(scope, protocol)
 
     def __rsgi_del__(self, loop: Any) -> None:
         """The worker stops."""
         self._door.close()
-        self._places.close()
+        self._charges.close()
+        self._long.close()
 
     async def _answer_body(self, scope: Any, protocol: Any) -> None:
         """Answer a request that brings a body; `Full` where there is no room for it."""
@@ -120,8 +126,21 @@ class Gateway:
             content = await self._body(protocol)
         if content is None:
             return
+        self._give(await self._asked(scope, protocol, content), protocol)
+
+    async def _asked(self, scope: Any, protocol: Any, content: bytes = b"") -> Answer | None:
+        """The answer, worked out beside the event loop where that may take long; None if nobody waits for it."""
         ask = partial(self._call, scope, content)
-        answer = await self._places.run(ask, protocol) if may_search(scope) else ask()
+        if may_search(scope):
+            answer: Answer | None = await self._charges.run(ask, protocol)
+        elif may_take_long(scope, len(content)):
+            answer = await self._long.run(ask, protocol)
+        else:
+            answer = ask()
+        return answer
+
+    @staticmethod
+    def _give(answer: Answer | None, protocol: Any) -> None:
         if answer is not None:
             protocol.response_bytes(*answer)
 
@@ -178,7 +197,7 @@ class Gateway:
         protocol.response_bytes(status, headers, body)
         seen.note(status, self._settings, self._metrics)
 
-    def _problem(self, scope: Any, type_: str, detail: str) -> tuple[int, Headers, bytes]:
+    def _problem(self, scope: Any, type_: str, detail: str) -> Answer:
         """A problem that the application does not tell, with the headers that it gives every answer."""
         response = Response(problem_bytes(type_, detail), TYPES[type_].status, content_type=MEDIA_TYPE)
         response.headers["Cache-Control"] = "no-store"
@@ -195,7 +214,7 @@ class Gateway:
             return Refused("too-many", too_many(self._settings.rate_limit), *told)
         return Refused(refused.type, refused.detail, *refused.headers, *told)
 
-    def _call(self, scope: Any, content: bytes, more: Mapping[str, Any] = NOTHING_MORE) -> tuple[int, Headers, bytes]:
+    def _call(self, scope: Any, content: bytes, more: Mapping[str, Any] = NOTHING_MORE) -> Answer:
         """Call the WSGI application with a whole request and take its whole answer."""
         try:
             return self._called(scope, content, more)
@@ -205,7 +224,7 @@ class Gateway:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
             return self._problem(scope, "internal", "The service failed on this request; the fault was logged.")
 
-    def _called(self, scope: Any, content: bytes, more: Mapping[str, Any]) -> tuple[int, Headers, bytes]:
+    def _called(self, scope: Any, content: bytes, more: Mapping[str, Any]) -> Answer:
         answer: list[Any] = []
 
         def start_response(status: str, headers: Headers, exc_info: Any = None) -> None:

@@ -77,6 +77,7 @@ def read(
                 "422": PROBLEM,
                 "429": PROBLEM,
                 "500": PROBLEM,
+                "503": PROBLEM,
             },
         }
     }

@@ -1,6 +1,8 @@
-"""What may take seconds runs on threads beside the event loop, a few at a time, so that nobody else waits for it.
+"""What may take long runs on threads beside the event loop, a few at a time, so that nobody else waits for it.
 
-The searches of a charge let other threads run while they search (HiGHS gives up Python's lock).
+The searches of a charge take seconds and let other threads run meanwhile (HiGHS gives up Python's lock). Pictures,
+settlements and large requests take tenths of a second, and threads take turns; on the event loop everybody would wait
+for as many of them as there are.
 """
 
 from __future__ import annotations
@@ -10,6 +12,8 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
+from alloyref.domain.recovery import RECOVERY
+from alloyref.pictures.kinds import PICTURES
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.flow import Flow
 from alloyref.web.record import RECORDS
@@ -17,9 +21,16 @@ from alloyref.web.record import RECORDS
 WAIT_SECONDS = 5.0
 """How long a request waits for a place; with the search itself it is answered well within the time to stop."""
 MOST_WAITING = 100
-BUSY, AFTER_SECONDS = "Many charges are being worked out.", 5
+MANY_CHARGES = "Many charges are being worked out."
+MANY_LONG = "Many pictures, settlements or large requests are being worked out."
+AFTER_SECONDS = 5
 SEARCHING = frozenset(f"/v1/{one.name}" for one in CALCULATIONS.values() if one.searches)
 RECOMPUTE = "/recompute"
+LONG = frozenset({f"/v1/{RECOVERY.name}", *(f"/v1/pictures/{name}" for name in PICTURES)})
+SHEETS = frozenset({"/order", "/density-test", "/recovery"})
+"""Pages that answer a form with a picture, or with a settlement."""
+LARGE = 16_000
+"""Bytes of an address and a body together from which they take long to read, whatever they ask for."""
 
 
 def may_search(scope: Any) -> bool:
@@ -29,12 +40,20 @@ def may_search(scope: Any) -> bool:
     return scope.method == "POST" and (path in SEARCHING or again)
 
 
+def may_take_long(scope: Any, length: int) -> bool:
+    """Whether a request with a body of so many bytes may take tenths of a second without any search."""
+    path: str = scope.path
+    if len(path) + len(scope.query_string) + length > LARGE:
+        return True
+    return path in LONG or (scope.method == "POST" and path in SHEETS)
+
+
 class Places:
     """So many pieces of work at a time, each on a thread; the next ones wait for a place, and not for long."""
 
-    def __init__(self, places: int) -> None:
+    def __init__(self, places: int, busy: str) -> None:
         self._free = asyncio.Semaphore(places)
-        self._line = Flow(places + MOST_WAITING, BUSY, AFTER_SECONDS)
+        self._line = Flow(places + MOST_WAITING, busy, AFTER_SECONDS)
         self._threads = ThreadPoolExecutor(places, "alloyref-place")
 
     async def run(self, work: Callable[[], Any], protocol: Any) -> Any:

@@ -91,8 +91,8 @@ TYPES = {
             "busy",
             503,
             "Busy",
-            "Too many bodies are on their way, too many charges are being worked out, or the disk is full; see "
-            "Retry-After.",
+            "Too many bodies are on their way, too many charges, pictures, settlements or large requests are being "
+            "worked out, or the disk is full; see Retry-After.",
         ),
         ProblemType(
             "repeat-differs",

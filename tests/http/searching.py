@@ -1,4 +1,4 @@
-"""A service whose searches for a charge wait until a test lets them go on."""
+"""A service whose searches for a charge, drawing and settling wait until a test lets them go on."""
 
 from __future__ import annotations
 
@@ -10,37 +10,42 @@ from pathlib import Path
 from typing import Any
 
 SECONDS = 20
-# What every Python process of the service runs first: each search tells the test that it has begun, and waits.
+# What every Python process of the service runs first: such work tells the test that it has begun, and waits.
 WAITS = f"""
 import os
 import socket
 
 import alloyref.web.places
-from alloyref.domain.charge import calculation
-
-search = calculation.least_cost
-
-
-def waits(*given):
-    with socket.create_connection(("127.0.0.1", int(os.environ["TOLD_AT"])), {SECONDS}) as told:
-        told.recv(1)
-    return search(*given)
+from alloyref.domain.charge import calculation as charge
+from alloyref.domain.recovery import calculation as recovery
+from alloyref.pictures.drawing import Drawing
 
 
-calculation.least_cost = waits
+def waiting(work):
+    def waits(*given):
+        with socket.create_connection(("127.0.0.1", int(os.environ["TOLD_AT"])), {SECONDS}) as told:
+            told.recv(1)
+        return work(*given)
+
+    return waits
+
+
+charge.least_cost = waiting(charge.least_cost)
+recovery.settlement_of = waiting(recovery.settlement_of)
+Drawing.render = waiting(Drawing.render)
 alloyref.web.places.WAIT_SECONDS = float(os.environ["WAIT"])
 """
 
 
 class Searches:
-    """Where searches that have begun are seen, one by one."""
+    """Where searches, and other long work, that have begun are seen, one by one."""
 
     def __init__(self, listener: socket.socket) -> None:
         self._listener = listener
 
     @contextmanager
     def begun(self) -> Iterator[None]:
-        """The next search, once it has begun; it goes on at the end."""
+        """The next one, once it has begun; it goes on at the end."""
         told, _ = self._listener.accept()
         with told:
             yield

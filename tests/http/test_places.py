@@ -1,4 +1,4 @@
-"""Charges that search for long: nobody else waits, places are bounded, and what was begun is finished."""
+"""Charges and other long work: nobody else waits, places are bounded, and what was begun is finished."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ import pytest
 import requests
 
 from alloyref.domain.charge import CHARGE
+from alloyref.domain.recovery import RECOVERY
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.shop import keys
 from alloyref.shop.database import Database, address, open_database
@@ -54,8 +55,7 @@ class Bench:
             "/",
         ):
             assert self.ask("GET", path).status_code == 200
-        for name in ("order", "recovery"):
-            assert self.ask("POST", f"/v1/{name}", CALCULATIONS[name].example).status_code == 200
+        assert self.ask("POST", "/v1/order", CALCULATIONS["order"].example).status_code == 200
 
     def stored(self) -> int:
         """How many records were kept."""
@@ -132,6 +132,48 @@ def test_a_recorded_charge_is_asked_again_in_the_same_places(bench: Bench, probl
         problem_of(bench.ask("POST", "/v1/charge", CHARGE.example), 503)
         bench.others_are_answered()
     assert again.result().json()["same"] is True
+
+
+LONG_WORK = (
+    ("GET", "/v1/pictures/alloy-triangle", None),
+    ("HEAD", "/v1/pictures/density-karat", None),
+    ("POST", "/v1/pictures/charge-flow", CALCULATIONS["order"].example),
+    ("POST", "/v1/recovery", {**RECOVERY.example, "terms": RECOVERY.example["terms"][:1]}),
+)
+
+
+@pytest.mark.parametrize(("method", "path", "body"), LONG_WORK, ids=[path for _, path, _ in LONG_WORK])
+def test_others_are_answered_while_a_picture_is_drawn_or_an_offer_settled(
+    bench: Bench, method: str, path: str, body: Any, problem_of: Problem
+) -> None:
+    long = bench.pool.submit(bench.ask, method, path, body)
+    with bench.searches.begun():
+        bench.others_are_answered()
+        refused = bench.ask("GET", "/v1/pictures/alloy-triangle?shows=karat")
+        assert problem_of(refused, 503)["type"] == "/v1/problems/busy"
+        assert refused.headers["Retry-After"] == "5"
+        # Charges have places of their own.
+        charge = bench.later("/v1/charge", CHARGE.example)
+        with bench.searches.begun():
+            assert not long.done()
+        assert charge.result().status_code == 200
+    assert long.result().status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("path", "fields"),
+    [
+        ("/order", {"/final_metal": "Au", "/volume": "1 cm3"}),
+        ("/density-test", {"/weighings/0/in_air": "10.0000 g", "/weighings/0/in_liquid": "9.4834 g"}),
+    ],
+)
+def test_others_are_answered_while_a_sheet_is_made(bench: Bench, path: str, fields: dict[str, str]) -> None:
+    address = bench.running.address + path
+    sheet = bench.pool.submit(requests.post, address, data=fields, timeout=SECONDS)
+    with bench.searches.begun():
+        bench.others_are_answered()
+        assert not sheet.done()
+    assert sheet.result().status_code == 200
 
 
 @pytest.mark.parametrize("wait", [LONG])

@@ -15,7 +15,7 @@ from flask import Flask
 
 from alloyref.web.bulk.run import BULK
 from alloyref.web.flow import Full
-from alloyref.web.places import MOST_WAITING, Places, may_search
+from alloyref.web.places import LARGE, MANY_LONG, MOST_WAITING, Places, may_search, may_take_long
 
 
 @dataclass(frozen=True)
@@ -24,6 +24,7 @@ class Scope:
 
     method: str
     path: str
+    query_string: str = ""
 
 
 def test_what_may_search_is_found_by_its_address(app: Flask) -> None:
@@ -34,6 +35,27 @@ def test_what_may_search_is_found_by_its_address(app: Flask) -> None:
         if may_search(Scope(method, rule.rule))
     }
     assert found == {("POST", "/v1/charge"), ("POST", "/v1/shop/records/<name>/recompute")}
+
+
+def test_what_may_take_long_is_found_by_its_address(app: Flask) -> None:
+    found = {
+        rule.rule
+        for rule in app.url_map.iter_rules()
+        if may_take_long(Scope("POST" if "POST" in (rule.methods or ()) else "GET", rule.rule), 0)
+    }
+    pictures = {"/v1/pictures/alloy-triangle", "/v1/pictures/density-karat", "/v1/pictures/charge-flow"}
+    assert found == {*pictures, "/v1/recovery", "/order", "/density-test", "/recovery"}
+    # A form that nobody has filled in is no sheet, and is kept ready.
+    assert not may_take_long(Scope("GET", "/recovery"), 0)
+
+
+def test_a_large_request_may_take_long_whatever_it_asks_for() -> None:
+    order, reads = Scope("POST", "/v1/order"), "/v1/alloys"
+    assert not may_take_long(order, LARGE // 2)
+    assert may_take_long(order, LARGE)
+    assert not may_take_long(Scope("GET", reads, "q=gold"), 0)
+    assert may_take_long(Scope("GET", reads, "q" * LARGE), 0)
+    assert may_take_long(Scope("GET", f"/{'%' * LARGE}"), 0)
 
 
 def test_rows_do_not_search() -> None:
@@ -94,7 +116,7 @@ def in_places(check: Callable[[Places], Any]) -> None:
     """Check one place, in a loop of its own."""
 
     async def checked() -> None:
-        places = Places(1)
+        places = Places(1, MANY_LONG)
         try:
             await check(places)
         finally:
