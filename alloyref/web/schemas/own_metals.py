@@ -15,6 +15,8 @@ from alloyref.web.schemas.document import parse
 from alloyref.web.schemas.load import Loaders
 
 FORM = re.compile(PREFIX + ID_FORM)
+MOST_COMPARED = 1000
+"""Where the shop has more alloys, no near matches are searched for: each search compares with them all."""
 
 
 @dataclass(slots=True)
@@ -61,7 +63,8 @@ class OwnMetals:
                     return found.document
                 if notes.ids is None:
                     notes.ids = ALLOYS.ids(connection)
-        meant = tuple(PREFIX + one for one in nearest(id_, notes.ids))
+        few = len(notes.ids) <= MOST_COMPARED
+        meant = tuple(PREFIX + one for one in nearest(id_, notes.ids)) if few else ()
         raise InvalidInput.of(
             "unknown-metal", f"The shop has no alloy {name[:80]!r}." + did_you_mean(meant), "", meant
         )
