@@ -29,6 +29,7 @@ from alloyref.web.observe import HEADER, Seen, request_id, route_of
 from alloyref.web.places import MANY_CHARGES, MANY_LONG, Places, may_search, may_take_long
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
+from alloyref.web.unread import end_unread
 
 log = logging.getLogger("alloyref")
 Answer = tuple[int, Headers, bytes]
@@ -73,6 +74,7 @@ class Gateway:
         # One place: more threads that hold Python's lock would only keep the event loop waiting.
         self._long = Places(1, MANY_LONG)
         self._door = Door(settings)
+        self._asked_before = False
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
         """Answer one request."""
@@ -80,6 +82,10 @@ class Gateway:
         if scope.proto != "http":
             protocol.close()
             return
+        if not self._asked_before:
+            # Earlier the server has no socket that listens.
+            self._asked_before = True
+            end_unread()
         try:
             await self._answer(scope, protocol)
         except Full as full:
