@@ -29,7 +29,7 @@ RECOMPUTE = "/recompute"
 LONG = frozenset({f"/v1/{RECOVERY.name}", *(f"/v1/pictures/{name}" for name in PICTURES)})
 SHEETS = frozenset({"/order", "/density-test", "/recovery"})
 """Pages that answer a form with a picture, or with a settlement."""
-LARGE = 16_000
+LARGE = 4_000
 """Bytes of an address and a body together from which they take long to read, whatever they ask for."""
 
 
