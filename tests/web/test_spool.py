@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from alloyref.web.bulk.run import Refusal
-from alloyref.web.bulk.spool import MOST_IN_MEMORY, Spool
+from alloyref.web.bulk.spool import MOST_IN_MEMORY, OPEN_FILES, Spool
 
 
 def test_an_answer_may_have_so_many_bytes_and_no_more() -> None:
@@ -17,6 +17,24 @@ def test_an_answer_may_have_so_many_bytes_and_no_more() -> None:
     with pytest.raises(Refusal, match="more than 10 bytes") as caught:
         spool.put(b"x")
     assert (caught.value.status, caught.value.headers) == (413, [])
+
+
+@pytest.mark.skipif(not OPEN_FILES.is_dir(), reason="open files have no numbers here to open them by")
+def test_a_killed_worker_leaves_no_file_behind(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    one, other = Spool(10 * MOST_IN_MEMORY), Spool(10 * MOST_IN_MEMORY)
+    rows = {spool: letter * (MOST_IN_MEMORY + 1) for spool, letter in ((one, b"x"), (other, b"y"))}
+    for spool, row in rows.items():
+        spool.put(row)
+    assert list(tmp_path.iterdir()) == []
+    for spool, row in rows.items():
+        place = spool.file()
+        assert place is not None
+        with place.open("rb") as file:
+            assert file.read() == row
+            assert spool._readers() == 1
+        assert spool._readers() == 0
+        spool.remove()
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no device here that is always full")

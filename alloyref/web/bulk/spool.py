@@ -1,7 +1,8 @@
 """An answer while it grows: in memory as long as it is small, then in a file of the system's temporary folder.
 
 Most clients send all of a request before they read any of its answer, so the answer has to wait somewhere. Rows of a
-few bytes get answers many times as long, so how much may wait is bounded too.
+few bytes get answers many times as long, so how much may wait is bounded too. Where open files can be opened again
+by their number, as on Linux, the file loses its name at once: it goes with the worker, even one that is killed.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ class Spool:
         self._most = most
         self._parts: list[bytes] = []
         self._file: IO[bytes] | None = None
+        self._place = Path()
         self.size = 0
 
     def put(self, data: bytes) -> None:
@@ -56,9 +58,18 @@ class Spool:
         self._parts.append(data)
         if self.size > MOST_IN_MEMORY:
             self._file = tempfile.NamedTemporaryFile(prefix="alloyref-bulk-", delete=False)  # noqa: SIM115 - lives on
+            self._place = self._unnamed(self._file)
             self._file.write(b"".join(self._parts))
             self._file.flush()
             self._parts.clear()
+
+    @staticmethod
+    def _unnamed(file: IO[bytes]) -> Path:
+        """Where the file can be opened again, without its name if that is possible."""
+        if not OPEN_FILES.is_dir():
+            return Path(file.name)
+        Path(file.name).unlink()
+        return OPEN_FILES / str(file.fileno())
 
     def content(self) -> bytes:
         """All of it, where it is in memory."""
@@ -66,7 +77,7 @@ class Spool:
 
     def file(self) -> Path | None:
         """The file it is in, written to the end; None where it is in memory."""
-        return None if self._file is None else Path(self._file.name)
+        return None if self._file is None else self._place
 
     def remove(self) -> None:
         """Let go of the file; what somebody still reads of it ends here."""
@@ -101,7 +112,7 @@ class Spool:
         """How many others hold the file open in this process; None where that cannot be seen."""
         if self._file is None or self._file.closed or not OPEN_FILES.is_dir():
             return None
-        name, found = self._file.name, -1
+        name, found = os.readlink(self._place), -1
         for entry in OPEN_FILES.iterdir():
             try:
                 found += os.readlink(entry) == name
