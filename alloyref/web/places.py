@@ -45,6 +45,8 @@ def may_take_long(scope: Any, length: int) -> bool:
     path: str = scope.path
     if len(path) + len(scope.query_string) + length > LARGE:
         return True
+    if scope.method == "OPTIONS":
+        return False  # asked by browsers before the request itself, and works nothing out
     return path in LONG or (scope.method == "POST" and path in SHEETS)
 
 

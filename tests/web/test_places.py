@@ -47,6 +47,7 @@ def test_what_may_take_long_is_found_by_its_address(app: Flask) -> None:
     assert found == {*pictures, "/v1/recovery", "/order", "/density-test", "/recovery"}
     # A form that nobody has filled in is no sheet, and is kept ready.
     assert not may_take_long(Scope("GET", "/recovery"), 0)
+    assert not may_take_long(Scope("OPTIONS", "/v1/recovery"), 0)
 
 
 def test_a_large_request_may_take_long_whatever_it_asks_for() -> None:
