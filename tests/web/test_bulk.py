@@ -280,6 +280,7 @@ def test_a_number_may_stand_in_json_in_any_of_its_forms(send: Send) -> None:
         (b'{"mass": "' + b"1" * MOST_LINE * 2 + b'"}', "too-long"),
         (b"[" * 19_000, "not-json"),
         (b'{"\\ud800": 1}', "unknown-field"),
+        (b'{"mass": {"value": 1e99999999999999999999, "unit": "g"}}', "number-out-of-range"),
     ],
 )
 def test_a_line_that_is_no_row_costs_one_row(send: Send, bad: bytes, code: str) -> None:

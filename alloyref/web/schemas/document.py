@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any, NoReturn
+
+ABSURD = Decimal("1E+999")
+"""Stands for a number whose exponent no Decimal holds, and is refused by its place as one out of range."""
 
 
 def parse(data: bytes | str) -> Any:
@@ -30,4 +33,11 @@ def _no_constant(name: str) -> NoReturn:
     raise ValueError(f"{name} is not a number in JSON.")
 
 
-_DECODER = json.JSONDecoder(object_pairs_hook=_unique, parse_float=Decimal, parse_constant=_no_constant)
+def _exact(text: str) -> Decimal:
+    try:
+        return Decimal(text)
+    except InvalidOperation:  # an exponent of more than eighteen digits
+        return ABSURD
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_unique, parse_float=_exact, parse_constant=_no_constant)
