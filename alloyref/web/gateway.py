@@ -99,6 +99,12 @@ class Gateway:
         if scope.http_version == "1.1" and len(headers.get_all("host")) != 1:
             # A proxy before the service and the service itself could each go by another one (RFC 9112, section 3.2).
             raise Refused("malformed", "An HTTP/1.1 request has one Host header.")
+        if not scope.method.isupper():
+            # Flask takes post for POST; methods are told apart by case (RFC 9110, section 9.1), and are here.
+            raise Refused("malformed", "Methods are written in capitals.")
+        if scope.path.startswith("//"):
+            # Flask takes //v1 for /v1; what is decided here by the path would be decided by another one.
+            raise Refused("not-found", "An address begins with one slash.")
         if scope.method == "GET" and self._keeps:
             # All of Accept, as the application will see it; of less, one client would get another's answer.
             key = (scope.path, scope.query_string, ", ".join(headers.get_all("accept")) or DEFAULT_ACCEPT)

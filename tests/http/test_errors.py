@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable, Iterator
+from http.client import HTTPResponse
 from typing import Any
 
 import pytest
@@ -152,9 +153,11 @@ def test_half_a_character_or_turned_writing_is_no_name(web: Web, problem_of: Pro
     assert [one["pointer"] for one in document["errors"]] == ["/name"]
 
 
-def test_a_magnitude_beyond_numbers_is_told_by_its_place(web: Web, problem_of: Problem) -> None:
-    body = b'{"final_metal": "Au", "volume": "1 cm3", "pieces": 1e400}'
+@pytest.mark.parametrize("number", [b"1e400", b"-1e400", b"1e99999999999999999999", b"1.5E-99999999999999999999"])
+def test_a_magnitude_beyond_numbers_is_told_by_its_place(web: Web, problem_of: Problem, number: bytes) -> None:
+    body = b'{"final_metal": "Au", "volume": "1 cm3", "pieces": ' + number + b"}"
     document = problem_of(web("POST", "/v1/order", data=body, headers=JSON_HEADERS), 422)
+    assert [one["pointer"] for one in document["errors"]] == ["/pieces"]
     assert [one["code"] for one in document["errors"]] == ["number-out-of-range"]
 
 
@@ -223,6 +226,28 @@ def test_a_strange_path(web: Web, problem_of: Problem, path: str) -> None:
     answer = web("GET", path)
     problem_of(answer, 404)
     assert "X-Injected" not in answer.headers
+
+
+@pytest.mark.parametrize("path", ["//v1/alloys", "//v1/charge", "///v1/bulk/mass", "//"])
+@pytest.mark.parametrize("method", ["GET", "POST"])
+def test_a_path_with_slashes_before_it_is_no_other_name_of_it(server: Any, method: str, path: str) -> None:
+    assert status_of(server, method, path) == 404
+
+
+@pytest.mark.parametrize("method", ["get", "post", "Post", "pOST"])
+@pytest.mark.parametrize("path", ["/v1/alloys", "/v1/charge", "/v1/bulk/mass"])
+def test_a_method_in_small_letters_is_none(server: Any, method: str, path: str) -> None:
+    # Else a charge would be worked out where everybody waits for it, and a bulk body be read whole.
+    assert status_of(server, method, path) == 400
+
+
+def status_of(server: Any, method: str, path: str) -> int:
+    """What a request is answered that is sent as it is written here."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=10) as connection:
+        connection.sendall(f"{method} {path} HTTP/1.1\r\nHost: x\r\nContent-Length: 0\r\n\r\n".encode())
+        answer = HTTPResponse(connection, method=method)
+        answer.begin()
+        return answer.status
 
 
 @pytest.mark.parametrize("path", ["/v1/alloys/%FF%FE", "/v1/alloys/%C3/density", "/%ED%A0%80"])
