@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 from datetime import UTC, datetime
 from typing import Any
 
@@ -11,6 +12,17 @@ from flask import g, has_request_context
 
 FIELDS = "alloyref"
 """The attribute of a log record that holds further fields."""
+
+
+UNPRINTABLE = re.compile(r"[\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]")
+
+
+class TextLines(logging.Formatter):
+    """Each record's message on one line, whatever path a caller has put into it; below it only a fault's own lines."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the name that logging has
+        """The message with what would end or hide a line written out."""
+        return UNPRINTABLE.sub(lambda one: one[0].encode("unicode_escape").decode(), super().formatMessage(record))
 
 
 class JsonLines(logging.Formatter):
@@ -34,7 +46,7 @@ class JsonLines(logging.Formatter):
 
 LOGGERS = ("_granian", "granian.access", "alloyref")
 FORMATTERS: dict[str, dict[str, Any]] = {
-    "text": {"format": "[%(levelname)s] %(message)s"},
+    "text": {"()": f"{__name__}.{TextLines.__name__}", "fmt": "[%(levelname)s] %(message)s"},
     "json": {"()": f"{__name__}.{JsonLines.__name__}"},
 }
 

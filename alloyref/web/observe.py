@@ -62,8 +62,7 @@ class Seen:
             "ms": round(seconds * 1000, 2),
             "key": self.key,
         }
-        # Escaped, for a path may hold the end of a line.
-        words = (self.method, self.path.encode("unicode_escape").decode(), status, fields["ms"], self.id)
+        words = (self.method, self.path, status, fields["ms"], self.id)
         log.info("%s %s %d %s ms %s key %s", *words, self.key or "none", extra={FIELDS: fields})
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -107,6 +108,20 @@ def test_log_lines_as_text_tell_of_requests_too_one_line_each(start: Start) -> N
         r"[INFO] GET /v1/\n[INFO] forged 404 0 ms two key none",
     ]
     assert not any(line.startswith("[INFO] forged") for line in lines)
+
+
+def test_a_warning_is_one_line_too_whatever_path_it_tells_of(start: Start, tmp_path: Path) -> None:
+    database = tmp_path / "shop.sqlite"
+    database.write_text("This is no database.", encoding="utf-8")
+    key = {"Authorization": f"Bearer alloyref_{'a' * 16}_{'b' * 64}"}
+    with start(ready=False, ALLOYREF_DATABASE_URL=f"sqlite:///{database}") as service:
+        for sign in ("%0A", "%0D", "%E2%80%A8", "%C2%85", "%1B%5B2J"):
+            ask(service, f"/v1/shop/alloys/x{sign}[INFO]%20forged", headers=key)
+    told = [line for line in service.log.read_text(encoding="utf-8").splitlines() if "forged" in line]
+    assert [line.partition("[INFO]")[0] for line in told] == [
+        rf"[WARNING] unavailable at GET /v1/shop/alloys/x{sign}"
+        for sign in (r"\n", r"\r", r"\u2028", r"\x85", r"\x1b[2J")
+    ]
 
 
 def test_refusals_of_bodies_are_noted_like_any_other_answer(start: Start) -> None:
