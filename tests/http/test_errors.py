@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 import requests
 
+from alloyref.web.schemas.document import MOST_NESTED
+
 Web = Callable[..., requests.Response]
 Problem = Callable[[requests.Response, int], dict[str, Any]]
 pytestmark = pytest.mark.usefixtures("no_new_fault")
@@ -114,6 +116,7 @@ UNREADABLE = {
     "UTF-16": '{"name": "x"}'.encode("utf-16"),
     "control character": b'{"name": "a\x00b"}',
     "deep lists": b"[" * DEEP + b"]" * DEEP,
+    "lists just too deep": b"[" * (MOST_NESTED + 1) + b"]" * (MOST_NESTED + 1),
     "deep lists that never close": b"[" * DEEP,
     "a name twice": b'{"trial": {"mass": "6.31 g", "mass": "63.1 g"}}',
     "deep objects": b'{"a":' * DEEP + b"1" + b"}" * DEEP,
@@ -125,6 +128,11 @@ def test_a_body_that_is_not_json(web: Web, problem_of: Problem, body: bytes) -> 
     document = problem_of(web("POST", "/v1/order", data=body, headers=JSON_HEADERS), 400)
     assert document["type"] == "/v1/problems/malformed"
     assert len(document["detail"]) < 300
+
+
+def test_what_is_not_too_deep_is_read(web: Web, problem_of: Problem) -> None:
+    body = b'{"a":' * MOST_NESTED + b"1" + b"}" * MOST_NESTED
+    assert problem_of(web("POST", "/v1/order", data=body, headers=JSON_HEADERS), 422)["errors"]
 
 
 @pytest.mark.parametrize("body", [b"[]", b"[{}]", b"null", b"true", b"1", b'"order"', b"{}"])

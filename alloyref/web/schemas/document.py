@@ -7,16 +7,34 @@ from collections import Counter
 from decimal import Decimal, InvalidOperation
 from typing import Any, NoReturn
 
+MOST_NESTED = 64
+"""Deeper than any answer; what is just not too deep to be read would be too deep to be written or kept."""
+TOO_DEEP = "it is nested too deeply"
 ABSURD = Decimal("1E+999")
 """Stands for a number whose exponent no Decimal holds, and is refused by its place as one out of range."""
 
 
 def parse(data: bytes | str) -> Any:
     """The JSON document in these bytes or this text; `ValueError` says what is wrong with it."""
+    text = data.decode("utf-8") if isinstance(data, bytes) else data
     try:
-        return _DECODER.decode(data.decode("utf-8") if isinstance(data, bytes) else data)
+        found = _DECODER.decode(text)
     except RecursionError:
-        raise ValueError("it is nested too deeply") from None
+        raise ValueError(TOO_DEEP) from None
+    # Few brackets cannot be nested deeply, and most documents have few.
+    if text.count("[") + text.count("{") > MOST_NESTED and _too_deep(found):
+        raise ValueError(TOO_DEEP)
+    return found
+
+
+def _too_deep(document: Any) -> bool:
+    within = [document] if isinstance(document, (dict, list)) else []
+    for _ in range(MOST_NESTED):
+        inner = (one.values() if isinstance(one, dict) else one for one in within)
+        within = [one for values in inner for one in values if isinstance(one, (dict, list))]
+        if not within:
+            return False
+    return True
 
 
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
