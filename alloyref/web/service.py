@@ -19,9 +19,12 @@ from alloyref.web.schemas.write import Writers
 KEY = "alloyref"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Service:
-    """The reference data with its loaders and writers, the database of the shop's own data, and the settings."""
+    """The reference data with its loaders and writers, the database of the shop's own data, and the settings.
+
+    One is like no other, so that what follows from it alone may be kept with it.
+    """
 
     settings: Settings
     reference: Reference

@@ -16,7 +16,11 @@ from openapi_spec_validator import validate
 
 from alloyref.domain.reference import Reference
 from alloyref.services.calculations import CALCULATIONS
+from alloyref.settings import Settings
+from alloyref.web.app import create_app
+from alloyref.web.openapi import document
 from alloyref.web.representation import FORMATS
+from alloyref.web.routes import operations as routes
 from alloyref.web.schemas.describe import Describer
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -69,6 +73,25 @@ def test_the_checked_in_copy_is_in_step_with_the_code(description: dict[str, Any
 
 def test_it_is_served_as_generated(client: FlaskClient, description: dict[str, Any]) -> None:
     assert client.get("/openapi.json").json == description
+
+
+def test_it_is_made_once_however_often_and_by_whatever_address_it_is_asked_for(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = []
+
+    def counted(reference: Reference, *, closed: bool) -> dict[str, Any]:
+        made.append(closed)
+        return document(reference, closed=closed)
+
+    monkeypatch.setattr(routes, "document", counted)
+    for closed in (True, False):
+        client = create_app(Settings(data_dir=folder, require_key=closed)).test_client()
+        described = client.get("/openapi.json").json
+        assert "401" in described["paths"]["/v1/mass"]["get"]["responses"] or not closed
+        for path in ("/openapi.json?one", "/openapi.json?two", "/openapi.json"):
+            assert client.get(path).json == described
+    assert made == [True, False]
 
 
 def test_every_address_is_described_and_every_described_one_exists(app: Flask, description: dict[str, Any]) -> None:

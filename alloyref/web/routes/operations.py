@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import orjson
 from flask import Blueprint, Response
 
@@ -49,7 +51,9 @@ def openapi_yaml() -> Response:
     return reference_response(described, YAML, here.settings)
 
 
+@lru_cache(maxsize=1)
 def _described(here: Service) -> bytes:
+    """Made once: it takes as long as a hundred answers, and whoever asks for it need show no key."""
     return orjson.dumps(document(here.reference, closed=here.settings.require_key))
 
 
