@@ -18,7 +18,7 @@ UNPRINTABLE = re.compile(r"[\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069
 
 
 class TextLines(logging.Formatter):
-    """Each record's message on one line, whatever path a caller has put into it; below it only a fault's own lines."""
+    """Each record's message on one line, whatever path a caller put into it; below it only a fault's own lines."""
 
     def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the name that logging has
         """The message with what would end or hide a line written out."""
