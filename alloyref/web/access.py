@@ -7,7 +7,7 @@ import re
 from flask import Flask, Response, g, request
 
 from alloyref.shop import keys
-from alloyref.shop.errors import KeyRefused, ScopeMissing
+from alloyref.shop.errors import KeyRefused, ScopeMissing, Unavailable
 from alloyref.shop.keys import READ, Key
 from alloyref.web.service import service
 
@@ -28,6 +28,18 @@ def key_with(scope: str) -> Key:
     if scope not in found.scopes:
         raise ScopeMissing(scope)
     return found
+
+
+def may_calculate() -> bool:
+    """Whether this request may calculate here; a database that is away is for the calculation itself to tell of."""
+    try:
+        if service().settings.require_key:
+            key_with(READ)
+    except (KeyRefused, ScopeMissing):
+        return False
+    except Unavailable:
+        pass
+    return True
 
 
 def good_key() -> Key:

@@ -20,6 +20,7 @@ from typing import Any
 from flask import Response
 
 from alloyref.settings import Settings
+from alloyref.web.access import may_calculate
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.finish import finish
 from alloyref.web.flow import Flow, Full
@@ -143,18 +144,29 @@ class Gateway:
     async def _asked(self, scope: Any, protocol: Any, content: bytes = b"") -> Answer | None:
         """The answer, worked out beside the event loop where that may take long; None if nobody waits for it."""
         ask = partial(self._call, scope, content)
-        if may_search(scope):
-            answer: Answer | None = await self._charges.run(ask, protocol)
-        elif may_take_long(scope, len(content)):
-            answer = await self._long.run(ask, protocol)
-        else:
-            answer = ask()
+        places = self._places_for(scope, len(content))
+        if places is None or not self._may_wait(scope):
+            return ask()
+        answer: Answer | None = await places.run(ask, protocol)
         return answer
+
+    def _places_for(self, scope: Any, length: int) -> Places | None:
+        """Where a request with a body of so many bytes is worked out; None for the event loop."""
+        if may_search(scope):
+            return self._charges
+        return self._long if may_take_long(scope, length) else None
 
     @staticmethod
     def _give(answer: Answer | None, protocol: Any) -> None:
         if answer is not None:
             protocol.response_bytes(*answer)
+
+    def _may_wait(self, scope: Any) -> bool:
+        """Whether the request would be let in; one that would not is refused at once, and keeps nobody's place."""
+        if self._limiter is not None and self._limiter.is_over(caller(_address(scope))):
+            return False
+        with self._application.request_context(environ(scope, b"")):
+            return may_calculate()
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)

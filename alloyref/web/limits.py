@@ -64,6 +64,15 @@ class Limiter:
             return None
         return Window(allowed, max(0, now.remaining), max(1, ceil(now.reset_time - time.time())))
 
+    def is_over(self, address: str) -> bool:
+        """Whether a request would be too much, without counting it."""
+        from limits.errors import StorageError  # noqa: PLC0415
+
+        try:
+            return time.monotonic() >= self._rests_until and not self._strategy.test(self._limit, address)
+        except StorageError:
+            return False  # told of when it is counted
+
     def headers(self, window: Window) -> list[tuple[str, str]]:
         """What a caller is told of where it stands."""
         told = [

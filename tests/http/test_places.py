@@ -70,7 +70,13 @@ def wait() -> str:
 
 
 @pytest.fixture
-def bench(start: Callable[..., Any], wait: str, tmp_path: Path) -> Iterator[Bench]:
+def more() -> dict[str, str]:
+    """More settings."""
+    return {}
+
+
+@pytest.fixture
+def bench(start: Callable[..., Any], wait: str, more: dict[str, str], tmp_path: Path) -> Iterator[Bench]:
     """A service with one place for charges."""
     where = address("", tmp_path)
     database = open_database(where)
@@ -83,6 +89,7 @@ def bench(start: Callable[..., Any], wait: str, tmp_path: Path) -> Iterator[Benc
         "ALLOYREF_LOG_FORMAT": "json",
         "ALLOYREF_METRICS": "true",
         "WAIT": wait,
+        **more,
     }
     with held(start, tmp_path, **given) as (running, searches):
         made = Bench(running, searches, database, key)
@@ -174,6 +181,28 @@ def test_others_are_answered_while_a_sheet_is_made(bench: Bench, path: str, fiel
         bench.others_are_answered()
         assert not sheet.done()
     assert sheet.result().status_code == 200
+
+
+@pytest.mark.parametrize("more", [{"ALLOYREF_REQUIRE_KEY": "true"}])
+def test_whoever_may_not_calculate_does_not_wait_in_line(bench: Bench, problem_of: Problem) -> None:
+    asking = (f"{bench.running.address}/v1/charge", f"{bench.running.address}/v1/shop/records/{'0' * 24}/recompute")
+    write_only = {"Authorization": f"Bearer {keys.create(bench.database, 'scale', ('write',))[1]}"}
+    long = bench.later("/v1/charge", CHARGE.example)
+    with bench.searches.begun():
+        for url in asking:
+            problem_of(requests.post(url, json=CHARGE.example, timeout=SECONDS), 401)
+            problem_of(requests.post(url, json=CHARGE.example, headers=write_only, timeout=SECONDS), 403)
+        problem_of(bench.ask("POST", "/v1/charge", CHARGE.example), 503)
+    assert long.result().status_code == 200
+
+
+@pytest.mark.parametrize(("wait", "more"), [(LONG, {"ALLOYREF_RATE_LIMIT": "1/day"})])
+def test_whoever_has_asked_too_much_does_not_wait_in_line(bench: Bench, problem_of: Problem) -> None:
+    asking = bench.later("/v1/charge", CHARGE.example)
+    with bench.searches.begun():
+        problem_of(bench.ask("POST", "/v1/charge", CHARGE.example), 429)
+        assert not asking.done()
+    assert asking.result().status_code == 200
 
 
 @pytest.mark.parametrize("wait", [LONG])
