@@ -6,6 +6,7 @@ import asyncio
 import subprocess
 import sys
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from threading import Event
 from typing import Any
@@ -114,7 +115,7 @@ class Work:
 
 
 def in_places(check: Callable[[Places], Any]) -> None:
-    """Check one place, in a loop of its own."""
+    """Check one place, in a loop and a thread of its own: tests with a browser leave a loop running in this one."""
 
     async def checked() -> None:
         places = Places(1, MANY_LONG)
@@ -123,7 +124,8 @@ def in_places(check: Callable[[Places], Any]) -> None:
         finally:
             places.close()
 
-    asyncio.run(checked())
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(lambda: asyncio.run(checked())).result()
 
 
 async def begun(places: Places, work: Work) -> asyncio.Task[Any]:
