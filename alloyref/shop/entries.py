@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,6 +62,12 @@ class Entries:
         """The entry of that id, if it is there and not deleted."""
         row = connection.execute(self._present().where(self.table.c.id == id_)).one_or_none()
         return None if row is None else _entry(row)
+
+    def documents(self, connection: Connection, ids: Collection[str]) -> dict[str, str]:
+        """The documents of those of these ids that are there and not deleted."""
+        columns = self.table.c
+        asked = select(columns.id, columns.document).where(columns.deleted.is_(None), columns.id.in_(ids))
+        return {row.id: row.document for row in connection.execute(asked)}
 
     def ids(self, connection: Connection) -> tuple[str, ...]:
         """The ids of all entries."""

@@ -15,15 +15,15 @@ from alloyref.web.schemas.own_prices import OwnPrices
 
 
 class RequestMetals(OwnMetals):
-    """Asks for a key, reads each alloy once in a request, and notes it for the record."""
+    """Asks for a key, reads each alloy once in a request, and notes what was named for the record."""
 
-    def document(self, name: str) -> str:
+    def document(self, name: str, within: object = None) -> str:
         """The alloy as it was written; a repeated record has put there what it was then."""
         if not has_request_context():
             raise InvalidInput.of("unknown-metal", "Alloys of the shop's own are not known here.")
         if name not in noted_alloys():
             key_with(READ)
-        return super().document(name)
+        return super().document(name, within)
 
     def notes(self) -> Notes:
         """The notes of this request."""

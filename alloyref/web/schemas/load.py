@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextvars import ContextVar
 from datetime import UTC, datetime
 from functools import singledispatchmethod
 from itertools import islice
@@ -25,6 +26,8 @@ MOST_NAMES = 60
 """More fields than any object declares; a flood of misspelt ones is refused unread."""
 MOST_ISSUES = 50
 """No more faults are told of than these: each costs a search for near matches."""
+_READING: ContextVar[object] = ContextVar("reading", default=None)
+"""The whole input that is being read, for who looks up one name and may look up the others with it."""
 
 
 class _UnknownField:
@@ -79,8 +82,8 @@ class DeclaredSchema(Schema):
 class OwnMetals(Protocol):
     """Whoever knows the metals of the caller's own, named `shop:...`."""
 
-    def metal(self, name: str, reference: Reference, loaders: Loaders) -> Metal:
-        """The metal of that name, `InvalidInput` if there is none."""
+    def metal(self, name: str, within: object, reference: Reference, loaders: Loaders) -> Metal:
+        """The metal of that name, `InvalidInput` if there is none; `within` is the whole input that names it."""
 
 
 class OwnPrices(Protocol):
@@ -118,10 +121,13 @@ class Loaders:
         Sound input that the reference has no answer to is `NotAvailable`.
         """
         data = self.resolved(type_, data)
+        token = _READING.set(data)
         try:
             return self.schema(type_).load(data)  # type: ignore[arg-type]  # marshmallow checks the type itself
         except ValidationError as error:
             raise refused(tuple(islice(_issues(error.messages, ""), MOST_ISSUES))) from None
+        finally:
+            _READING.reset(token)
 
     def resolved(self, type_: type, data: object) -> object:
         """The same input with the figures of stored quotes in the place of the wish for them.
@@ -169,7 +175,7 @@ class Loaders:
         """The metal of the caller's own of that name, `InvalidInput` if there is none."""
         if self._own_metals is None:
             raise InvalidInput.of("unknown-metal", "Alloys of a shop's own are not known here.")
-        return self._own_metals.metal(name, self._reference, self)
+        return self._own_metals.metal(name, _READING.get(), self._reference, self)
 
     def _field(self, attribute: str, one: Item) -> fields.Field[Any]:
         options: dict[str, Any] = {"required": not one.optional}
