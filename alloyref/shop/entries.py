@@ -6,12 +6,13 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, Table, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, Select, Table, insert, select, update
 
 from alloyref.shop import tables
 from alloyref.shop.clock import now
 from alloyref.shop.errors import Stale, Taken
 from alloyref.shop.insert import insert_once
+from alloyref.shop.pages import page_of
 
 Accepts = Callable[["Entry"], bool]
 
@@ -82,10 +83,9 @@ class Entries:
         order: Sequence[ColumnElement[Any]] = (),
     ) -> tuple[tuple[Entry, ...], int]:
         """One page of the entries that meet the conditions, and how many do in all."""
-        matching = self._present().where(*conditions)
-        total = connection.scalar(select(func.count()).select_from(matching.subquery())) or 0
-        ordered = matching.order_by(*order, self.table.c.id).limit(size).offset((page - 1) * size)
-        return tuple(_entry(row) for row in connection.execute(ordered)), total
+        ordered = self._present().where(*conditions).order_by(*order, self.table.c.id)
+        rows, total = page_of(connection, ordered, page, size)
+        return tuple(map(_entry, rows)), total
 
     def replace(
         self, connection: Connection, id_: str, document: str, accepts: Accepts, key: str, **columns: str
@@ -153,8 +153,7 @@ def history(
     matching = select(tables.changes).where(
         *(column == value for column, value in ((changes.kind, kind), (changes.entry, entry)) if value is not None)
     )
-    total = connection.scalar(select(func.count()).select_from(matching.subquery())) or 0
-    rows = connection.execute(matching.order_by(changes.number.desc()).limit(size).offset((page - 1) * size))
+    rows, total = page_of(connection, matching.order_by(changes.number.desc()), page, size)
     return tuple(Change(*row) for row in rows), total
 
 

@@ -6,8 +6,9 @@ import hashlib
 import secrets
 from dataclasses import dataclass, fields
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, insert, select
 
+from alloyref.shop.pages import page_of
 from alloyref.shop.tables import records as table
 
 
@@ -70,9 +71,8 @@ def page(
     wanted = select(*(table.c[name] for name in LINE_NAMES))
     if calculation is not None:
         wanted = wanted.where(table.c.calculation == calculation)
-    total = connection.scalar(select(func.count()).select_from(wanted.subquery())) or 0
-    ordered = wanted.order_by(table.c.created.desc(), table.c.id).limit(size).offset((number - 1) * size)
-    return tuple(RecordLine(*row) for row in connection.execute(ordered)), total
+    rows, total = page_of(connection, wanted.order_by(table.c.created.desc(), table.c.id), number, size)
+    return tuple(RecordLine(*row) for row in rows), total
 
 
 def _digest(*parts: str) -> str:
