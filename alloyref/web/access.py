@@ -30,10 +30,10 @@ def key_with(scope: str) -> Key:
     return found
 
 
-def may_calculate() -> bool:
-    """Whether this request may calculate here; a database that is away is for the calculation itself to tell of."""
+def may_read() -> bool:
+    """Whether this request may calculate here, or read the shop's own; a database that is away is told of later."""
     try:
-        if service().settings.require_key:
+        if service().settings.require_key or (request.method in READS and request.path.startswith(OWN)):
             key_with(READ)
     except (KeyRefused, ScopeMissing):
         return False

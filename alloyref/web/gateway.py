@@ -20,7 +20,7 @@ from typing import Any
 from flask import Response
 
 from alloyref.settings import Settings
-from alloyref.web.access import may_calculate
+from alloyref.web.access import may_read
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.finish import finish
 from alloyref.web.flow import Flow, Full
@@ -166,7 +166,7 @@ class Gateway:
         if self._limiter is not None and self._limiter.is_over(caller(_address(scope))):
             return False
         with self._application.request_context(environ(scope, b"")):
-            return may_calculate()
+            return may_read()
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)

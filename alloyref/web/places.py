@@ -1,20 +1,23 @@
 """What may take long runs on threads beside the event loop, a few at a time, so that nobody else waits for it.
 
 The searches of a charge take seconds and let other threads run meanwhile (HiGHS gives up Python's lock). Pictures,
-settlements and large requests take tenths of a second, and threads take turns; on the event loop everybody would wait
-for as many of them as there are.
+settlements and large requests take tenths of a second, as do a few long pages of what the shop has stored, and
+threads take turns; on the event loop everybody would wait for as many of them as there are.
 """
 
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
+from urllib.parse import parse_qs
 
 from alloyref.domain.recovery import RECOVERY
 from alloyref.pictures.kinds import PICTURES
 from alloyref.services.calculations import CALCULATIONS
+from alloyref.web.access import OWN
 from alloyref.web.flow import Flow
 from alloyref.web.record import RECORDS
 
@@ -22,7 +25,7 @@ WAIT_SECONDS = 5.0
 """How long a request waits for a place; with the search itself it is answered well within the time to stop."""
 MOST_WAITING = 100
 MANY_CHARGES = "Many charges are being worked out."
-MANY_LONG = "Many pictures, settlements or large requests are being worked out."
+MANY_LONG = "Many pictures, settlements, long pages or large requests are being worked out."
 AFTER_SECONDS = 5
 SEARCHING = frozenset(f"/v1/{one.name}" for one in CALCULATIONS.values() if one.searches)
 RECOMPUTE = "/recompute"
@@ -31,6 +34,9 @@ SHEETS = frozenset({"/order", "/density-test", "/recovery"})
 """Pages that answer a form with a picture, or with a settlement."""
 LARGE = 4_000
 """Bytes of an address and a body together from which they take long to read, whatever they ask for."""
+PAGE_SIZE = "page_size"
+SHORT_PAGE = re.compile("[0-9]{1,2}|100")
+"""Sizes of a page that is soon written, up to the usual one: 500 alloys take 20 ms."""
 
 
 def may_search(scope: Any) -> bool:
@@ -47,7 +53,13 @@ def may_take_long(scope: Any, length: int) -> bool:
         return True
     if scope.method == "OPTIONS":
         return False  # asked by browsers before the request itself, and works nothing out
-    return path in LONG or (scope.method == "POST" and path in SHEETS)
+    return path in LONG or (scope.method == "POST" and path in SHEETS) or _is_long_page(scope)
+
+
+def _is_long_page(scope: Any) -> bool:
+    """Whether a long page of the shop's own is asked for; those of the catalogue are quick, and kept ready."""
+    sizes = parse_qs(scope.query_string).get(PAGE_SIZE, ()) if scope.path.startswith(OWN) else ()
+    return not all(SHORT_PAGE.fullmatch(size) for size in sizes)
 
 
 class Places:

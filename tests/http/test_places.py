@@ -167,6 +167,18 @@ def test_others_are_answered_while_a_picture_is_drawn_or_an_offer_settled(
     assert long.result().status_code == 200
 
 
+def test_a_long_page_of_the_shops_own_takes_the_place_of_a_picture(bench: Bench, problem_of: Problem) -> None:
+    path = "/v1/shop/records?page_size="
+    long = bench.later("/v1/pictures/charge-flow", CALCULATIONS["order"].example)
+    with bench.searches.begun():
+        assert problem_of(bench.ask("GET", f"{path}500"), 503)["type"] == "/v1/problems/busy"
+        assert bench.ask("GET", f"{path}100").status_code == 200
+        # Who may not read it does not wait in line.
+        problem_of(requests.get(f"{bench.running.address}{path}500", timeout=SECONDS), 401)
+    assert long.result().status_code == 200
+    assert bench.ask("GET", f"{path}500").status_code == 200
+
+
 @pytest.mark.parametrize(
     ("path", "fields"),
     [

@@ -60,6 +60,21 @@ def test_a_large_request_may_take_long_whatever_it_asks_for() -> None:
     assert may_take_long(Scope("GET", f"/{'%' * LARGE}"), 0)
 
 
+@pytest.mark.parametrize("path", ["/v1/shop/alloys", "/v1/shop/prices", "/v1/shop/records", "/v1/shop/history"])
+def test_a_long_page_of_the_shops_own_may_take_long(path: str) -> None:
+    for query in (
+        "page_size=500",
+        "page=2&page_size=101",
+        "page%5fsize=500",
+        "page_size=1&page_size=500",
+        "page_size=5e2",
+    ):
+        assert may_take_long(Scope("GET", path, query), 0), query
+    for query in ("", "page=500", "page_size=100", "page_size=7&page=500", "other_page_size=500"):
+        assert not may_take_long(Scope("GET", path, query), 0), query
+    assert not may_take_long(Scope("GET", "/v1/alloys", "page_size=500"), 0)
+
+
 def test_rows_do_not_search() -> None:
     assert not [one.name for one in BULK.values() if one.searches]
 
