@@ -30,16 +30,38 @@ def key_with(scope: str) -> Key:
     return found
 
 
-def may_read() -> bool:
-    """Whether this request may calculate here, or read the shop's own; a database that is away is told of later."""
+def let_in() -> None:
+    """`KeyRefused` or `ScopeMissing` where the settings ask for a key and this request shows none that will do."""
+    # OPTIONS stays open: a browser and a spreadsheet send it without any key first.
+    if not service().settings.require_key or request.method == "OPTIONS" or OPEN.fullmatch(request.path):
+        return
+    if request.path.startswith(OWN):
+        good_key()  # each of these asks for its scope itself: a key that only writes may write
+    else:
+        key_with(READ)
+
+
+def may_come_in() -> bool:
+    """Whether this request is let in, to read the shop's own too; a database that is away is told of later."""
     try:
-        if service().settings.require_key or (request.method in READS and request.path.startswith(OWN)):
+        let_in()
+        if request.method in READS and request.path.startswith(OWN):
             key_with(READ)
     except (KeyRefused, ScopeMissing):
         return False
     except Unavailable:
         pass
     return True
+
+
+def holder() -> str | None:
+    """The id of the key that this request shows, if it shows a good one and that can be seen now."""
+    if "Authorization" not in request.headers and PARAMETER not in request.args:
+        return None
+    try:
+        return good_key().id
+    except (KeyRefused, Unavailable):
+        return None
 
 
 def good_key() -> Key:
@@ -80,19 +102,9 @@ def _checked() -> Key:
     raise KeyRefused(NO_KEY)
 
 
-def register(app: Flask, *, require_key: bool) -> None:
+def register(app: Flask) -> None:
     """Ask for a key everywhere if the settings say so, and keep private answers out of shared caches."""
-
-    @app.before_request
-    def ask() -> None:
-        # OPTIONS stays open: a browser and a spreadsheet send it without any key first.
-        open_to_all = request.method == "OPTIONS" or OPEN.fullmatch(request.path)
-        if not require_key or open_to_all:
-            return
-        if request.path.startswith(OWN):
-            good_key()  # each of these asks for its scope itself: a key that only writes may write
-        else:
-            key_with(READ)
+    app.before_request(let_in)
 
     @app.after_request
     def keep_private(response: Response) -> Response:

@@ -56,7 +56,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     # In this order: the request is marked, then counted, then its key is looked at.
     observe.register(app, settings, metrics)
     limits.register(app, limiter, settings)
-    access.register(app, require_key=settings.require_key)
+    access.register(app)
     show.register(app)
     for part in (reference, calculations, pictures, shop, records, operations, pages):
         app.register_blueprint(part.blueprint)

@@ -27,15 +27,11 @@ class Flow:
         self._most, self._why, self._seconds = most, why, seconds
         self.held = 0
 
-    def full(self) -> Full:
-        """The refusal of one more."""
-        return Full(self._why, self._seconds)
-
     @contextmanager
     def room(self, size: int) -> Iterator[None]:
         """Hold so much room; `Full` where there is none. One alone always has room."""
         if self.held and self.held + size > self._most:
-            raise self.full()
+            raise Full(self._why, self._seconds)
         self.held += size
         try:
             yield

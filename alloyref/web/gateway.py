@@ -20,14 +20,14 @@ from typing import Any
 from flask import Response
 
 from alloyref.settings import Settings
-from alloyref.web.access import may_read
+from alloyref.web.access import holder, may_come_in
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.finish import finish
 from alloyref.web.flow import Flow, Full
 from alloyref.web.limits import Limiter, caller, too_many
 from alloyref.web.metrics import Metrics
 from alloyref.web.observe import HEADER, Seen, request_id, route_of
-from alloyref.web.places import MANY_CHARGES, MANY_LONG, Places, may_search, may_take_long
+from alloyref.web.places import MANY_CHARGES, MANY_LONG, Places, kind_of, may_search, may_take_long
 from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 from alloyref.web.unread import end_unread
@@ -145,9 +145,10 @@ class Gateway:
         """The answer, worked out beside the event loop where that may take long; None if nobody waits for it."""
         ask = partial(self._call, scope, content)
         places = self._places_for(scope, len(content))
-        if places is None or not self._may_wait(scope):
+        whose = None if places is None else await self._whose(scope)
+        if places is None or whose is None:
             return ask()
-        answer: Answer | None = await places.run(ask, protocol)
+        answer: Answer | None = await places.run(ask, protocol, whose)
         return answer
 
     def _places_for(self, scope: Any, length: int) -> Places | None:
@@ -161,12 +162,22 @@ class Gateway:
         if answer is not None:
             protocol.response_bytes(*answer)
 
-    def _may_wait(self, scope: Any) -> bool:
-        """Whether the request would be let in; one that would not is refused at once, and keeps nobody's place."""
-        if self._limiter is not None and self._limiter.is_over(caller(_address(scope))):
-            return False
+    async def _whose(self, scope: Any) -> tuple[str, str] | None:
+        """In whose line a request waits, and for what: the holder of a key has a line apart from other callers.
+
+        None for one that would not be let in; it is refused at once, and keeps nobody's place.
+        """
+        address = caller(_address(scope))
+        if self._limiter is not None and self._limiter.is_over(address):
+            return None
+        # A database that is away is waited for, and by nobody else.
+        comes_in, who = await asyncio.to_thread(self._key_of, scope)
+        return (who or address, kind_of(scope)) if comes_in else None
+
+    def _key_of(self, scope: Any) -> tuple[bool, str | None]:
+        """Whether a request is let in, and with which key."""
         with self._application.request_context(environ(scope, b"")):
-            return may_read()
+            return may_come_in(), holder()
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)

@@ -59,8 +59,7 @@ class Limiter:
             allowed = self._strategy.hit(self._limit, address)
             now = self._strategy.get_window_stats(self._limit, address)
         except StorageError as error:
-            self._rests_until = time.monotonic() + REST_SECONDS
-            log.warning("the store of the rate limit does not answer: %s", type(error.storage_error).__name__)
+            self._rest(error)
             return None
         return Window(allowed, max(0, now.remaining), max(1, ceil(now.reset_time - time.time())))
 
@@ -70,8 +69,14 @@ class Limiter:
 
         try:
             return time.monotonic() >= self._rests_until and not self._strategy.test(self._limit, address)
-        except StorageError:
-            return False  # told of when it is counted
+        except StorageError as error:
+            self._rest(error)
+            return False
+
+    def _rest(self, error: Any) -> None:
+        """Leave a store that does not answer alone for a while."""
+        self._rests_until = time.monotonic() + REST_SECONDS
+        log.warning("the store of the rate limit does not answer: %s", type(error.storage_error).__name__)
 
     def headers(self, window: Window) -> list[tuple[str, str]]:
         """What a caller is told of where it stands."""

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import asyncio
 import re
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 from urllib.parse import parse_qs
@@ -18,7 +19,7 @@ from alloyref.domain.recovery import RECOVERY
 from alloyref.pictures.kinds import PICTURES
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.access import OWN
-from alloyref.web.flow import Flow
+from alloyref.web.flow import Full
 from alloyref.web.record import RECORDS
 
 WAIT_SECONDS = 5.0
@@ -46,6 +47,11 @@ def may_search(scope: Any) -> bool:
     return scope.method == "POST" and (path in SEARCHING or again)
 
 
+def kind_of(scope: Any) -> str:
+    """What a long request asks for: drawings, settlements and other large requests wait in lines of their own."""
+    return scope.path if scope.path in LONG | SHEETS else "large"
+
+
 def may_take_long(scope: Any, length: int) -> bool:
     """Whether a request with a body of so many bytes may take tenths of a second without any search."""
     path: str = scope.path
@@ -63,35 +69,80 @@ def _is_long_page(scope: Any) -> bool:
 
 
 class Places:
-    """So many pieces of work at a time, each on a thread; the next ones wait for a place, and not for long."""
+    """So many pieces of work at a time, each on a thread; the next ones wait for a place, and not for long.
+
+    Who waits stands in a line of one's own, and the lines take turns: however many one caller sends, another's next
+    request waits for one of them.
+    """
 
     def __init__(self, places: int, busy: str) -> None:
-        self._free = asyncio.Semaphore(places)
-        self._line = Flow(places + MOST_WAITING, busy, AFTER_SECONDS)
+        self._free, self._busy = places, busy
+        self._lines: dict[Hashable, deque[asyncio.Future[None]]] = {}
         self._threads = ThreadPoolExecutor(places, "alloyref-place")
 
-    async def run(self, work: Callable[[], Any], protocol: Any) -> Any:
+    async def run(self, work: Callable[[], Any], protocol: Any, whose: Hashable = None) -> Any:
         """What the work gives; None if the client has left before it was begun, `Full` if that would take long."""
-        with self._line.room(1):
-            left = asyncio.ensure_future(protocol.client_disconnect())
-            try:
-                await self._place()
-            finally:
-                has_left = left.done()
-                left.cancel()
-            try:
-                if has_left:
-                    return None
-                return await asyncio.get_running_loop().run_in_executor(self._threads, work)
-            finally:
-                self._free.release()
-
-    async def _place(self) -> None:
+        left = asyncio.ensure_future(protocol.client_disconnect())
         try:
-            async with asyncio.timeout(WAIT_SECONDS):
-                await self._free.acquire()
-        except TimeoutError:
-            raise self._line.full() from None
+            await self._place(whose)
+        finally:
+            has_left = left.done()
+            left.cancel()
+        try:
+            if has_left:
+                return None
+            return await asyncio.get_running_loop().run_in_executor(self._threads, work)
+        finally:
+            self._hand_on()
+
+    async def _place(self, whose: Hashable) -> None:
+        """Take a free place, or wait for one to be handed on."""
+        if self._free:
+            self._free -= 1
+            return
+        turn = self._stand(whose)
+        late = asyncio.get_running_loop().call_later(WAIT_SECONDS, self._refuse, turn)
+        try:
+            await turn
+        except asyncio.CancelledError:
+            if not turn.cancelled():
+                self._hand_on()
+            raise
+        finally:
+            late.cancel()
+
+    def _stand(self, whose: Hashable) -> asyncio.Future[None]:
+        """The last in that line; where there is no room for more, the last of the longest line has to go."""
+        waiting = {name: [turn for turn in line if not turn.done()] for name, line in self._lines.items()}
+        self._lines = {name: deque(line) for name, line in waiting.items() if line}
+        if sum(map(len, self._lines.values())) >= MOST_WAITING:
+            longest = max(self._lines, key=lambda name: len(self._lines[name]))
+            if len(self._lines.get(whose, ())) >= len(self._lines[longest]):
+                raise self._full()
+            self._refuse(self._lines[longest].pop())
+        turn: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self._lines.setdefault(whose, deque()).append(turn)
+        return turn
+
+    def _hand_on(self) -> None:
+        """Give a place that is free again to the first of the line whose turn it is."""
+        for whose in tuple(self._lines):
+            line = self._lines.pop(whose)
+            while line:
+                turn = line.popleft()
+                if not turn.done():
+                    if line:
+                        self._lines[whose] = line
+                    turn.set_result(None)
+                    return
+        self._free += 1
+
+    def _refuse(self, turn: asyncio.Future[None]) -> None:
+        if not turn.done():
+            turn.set_exception(self._full())
+
+    def _full(self) -> Full:
+        return Full(self._busy, AFTER_SECONDS)
 
     def close(self) -> None:
         """Begin nothing more; what runs is finished before the process ends."""

@@ -34,6 +34,7 @@ charge.least_cost = waiting(charge.least_cost)
 recovery.settlement_of = waiting(recovery.settlement_of)
 Drawing.render = waiting(Drawing.render)
 alloyref.web.places.WAIT_SECONDS = float(os.environ["WAIT"])
+alloyref.web.places.MOST_WAITING = int(os.environ.get("LINE", alloyref.web.places.MOST_WAITING))
 """
 
 

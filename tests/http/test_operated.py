@@ -202,12 +202,16 @@ def test_no_limit_unless_set(web: Callable[..., requests.Response]) -> None:
     assert "RateLimit" not in web("GET", "/v1/problems").headers
 
 
-def test_a_store_that_is_away_holds_nobody_up(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("first", ["hit", "test"])
+def test_a_store_that_is_away_holds_nobody_up(monkeypatch: pytest.MonkeyPatch, first: str) -> None:
     limiter = Limiter("1/hour", "memory://")
     assert limiter.hit("a") is not None
 
     def away(*_: Any) -> bool:
         raise StorageError(ConnectionError())
 
-    monkeypatch.setattr(limiter._strategy, "hit", away)
+    monkeypatch.setattr(limiter._strategy, first, away)
+    if first == "test":
+        # Whoever looks before counting waits as well, and tells the others.
+        assert not limiter.is_over("a")
     assert limiter.hit("a") is None

@@ -6,7 +6,8 @@ import json
 import signal
 import socket
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor
+from concurrent.futures import wait as wait_for
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -16,13 +17,16 @@ import requests
 
 from alloyref.domain.charge import CHARGE
 from alloyref.domain.recovery import RECOVERY
+from alloyref.pictures.kinds import PICTURES
 from alloyref.services.calculations import CALCULATIONS
 from alloyref.shop import keys
 from alloyref.shop.database import Database, address, open_database
 from alloyref.shop.migrate import upgrade
+from alloyref.web.places import LARGE
 from tests.http.searching import SECONDS, Searches, held
 
 SHORT, LONG = "0.05", "15"
+FLOW, DRAWN = "/v1/pictures/charge-flow", PICTURES["charge-flow"].example
 RECORD = "/v1/charge?record=true"
 Problem = Callable[[requests.Response, int], dict[str, Any]]
 
@@ -203,7 +207,7 @@ def test_whoever_may_not_calculate_does_not_wait_in_line(bench: Bench, problem_o
     with bench.searches.begun():
         for url in asking:
             problem_of(requests.post(url, json=CHARGE.example, timeout=SECONDS), 401)
-            problem_of(requests.post(url, json=CHARGE.example, headers=write_only, timeout=SECONDS), 403)
+        problem_of(requests.post(asking[0], json=CHARGE.example, headers=write_only, timeout=SECONDS), 403)
         problem_of(bench.ask("POST", "/v1/charge", CHARGE.example), 503)
     assert long.result().status_code == 200
 
@@ -215,6 +219,38 @@ def test_whoever_has_asked_too_much_does_not_wait_in_line(bench: Bench, problem_
         problem_of(bench.ask("POST", "/v1/charge", CHARGE.example), 429)
         assert not asking.done()
     assert asking.result().status_code == 200
+
+
+@pytest.mark.parametrize(("wait", "more"), [(LONG, {"LINE": "2"})])
+def test_an_order_is_answered_however_many_drawings_wait(bench: Bench, problem_of: Problem) -> None:
+    many = {
+        bench.pool.submit(requests.post, bench.running.address + FLOW, json=DRAWN, timeout=SECONDS) for _ in range(4)
+    }
+    large = {"data": json.dumps(CALCULATIONS["order"].example) + " " * LARGE, "timeout": SECONDS}
+    large |= {"headers": {"Content-Type": "application/json", **bench.key}}
+    with bench.searches.begun():
+        refused = wait_for(many, SECONDS, FIRST_COMPLETED)
+        problem_of(refused.done.pop().result(), 503)
+        order = bench.pool.submit(requests.post, f"{bench.running.address}/v1/order", **large)
+        # The order has its place in line once another has lost the last one.
+        problem_of(wait_for(refused.not_done, SECONDS, FIRST_COMPLETED).done.pop().result(), 503)
+    with bench.searches.begun():
+        pass
+    assert order.result().status_code == 200
+    assert sorted(one.result().status_code for one in many) == [200, 200, 503, 503]
+
+
+@pytest.mark.parametrize("more", [{"ALLOYREF_REQUIRE_KEY": "true"}])
+def test_large_entries_are_stored_on_the_thread_by_a_key_that_only_writes(bench: Bench) -> None:
+    write_only = {"Authorization": f"Bearer {keys.create(bench.database, 'scale', ('write',))[1]}"}
+    entry = {"name": "a", "note": "n" * LARGE}
+    drawing = bench.later(FLOW, DRAWN)
+    with bench.searches.begun():
+        refused = requests.post(
+            f"{bench.running.address}/v1/shop/alloys", json=entry, headers=write_only, timeout=SECONDS
+        )
+        assert refused.status_code == 503
+    assert drawing.result().status_code == 200
 
 
 @pytest.mark.parametrize("wait", [LONG])

@@ -16,7 +16,7 @@ from flask import Flask
 
 from alloyref.web.bulk.run import BULK
 from alloyref.web.flow import Full
-from alloyref.web.places import LARGE, MANY_LONG, MOST_WAITING, Places, may_search, may_take_long
+from alloyref.web.places import LARGE, MANY_LONG, MOST_WAITING, Places, kind_of, may_search, may_take_long
 
 
 @dataclass(frozen=True)
@@ -178,6 +178,73 @@ def test_the_line_is_bounded_too() -> None:
         assert {await running, *[await one for one in waiting]} == {"done", ""}
 
     in_places(check)
+
+
+async def stand(places: Places, whose: str, *works: Work) -> list[asyncio.Task[Any]]:
+    """These wait for the place, one after the other."""
+    waiting = [asyncio.ensure_future(places.run(work, Client(), whose)) for work in works]
+    await asyncio.sleep(0)
+    return waiting
+
+
+def test_the_lines_take_turns() -> None:
+    async def check(places: Places) -> None:
+        first, many, one = Work(), [Work() for _ in range(3)], Work()
+        running = await begun(places, first)
+        waiting = [*await stand(places, "many", *many), *await stand(places, "one", one)]
+        order = []
+        first.go_on.set()
+        for name, work in (("many", many[0]), ("one", one), ("many", many[1]), ("many", many[2])):
+            await asyncio.to_thread(work.begun.wait, 20)
+            order.append((name, [other.begun.is_set() for other in (*many, one)]))
+            work.go_on.set()
+        assert [begun for _, begun in order] == [
+            [True, False, False, False],
+            [True, False, False, True],
+            [True, True, False, True],
+            [True, True, True, True],
+        ]
+        assert {await one for one in (running, *waiting)} == {"done"}
+
+    in_places(check)
+
+
+def test_who_fills_the_room_makes_room_for_others() -> None:
+    async def check(places: Places) -> None:
+        first, works, other = Work(), [Work() for _ in range(MOST_WAITING)], Work()
+        running = await begun(places, first)
+        waiting = await stand(places, "many", *works)
+        waiting += await stand(places, "one", other)
+        with pytest.raises(Full):
+            await waiting[MOST_WAITING - 1]
+        for work in (first, *works, other):
+            work.go_on.set()
+        given = await asyncio.gather(running, *waiting, return_exceptions=True)
+        assert given.count("done") == MOST_WAITING + 1
+        assert given[-1] == "done"
+
+    in_places(check)
+
+
+def test_a_place_given_to_one_that_is_stopped_meanwhile_is_handed_on() -> None:
+    async def check(places: Places) -> None:
+        first, second = Work(), Work()
+        running = await begun(places, first)
+        (stopped,) = await stand(places, "many", second)
+        first.go_on.set()
+        # What waits is given the place and stopped in the same turn of the loop.
+        running.add_done_callback(lambda _: stopped.cancel())
+        await running
+        with pytest.raises(asyncio.CancelledError):
+            await stopped
+        assert await places.run(lambda: 1, Client()) == 1
+
+    in_places(check)
+
+
+def test_drawings_settlements_and_other_requests_stand_apart() -> None:
+    paths = ("/v1/pictures/charge-flow", "/v1/recovery", "/order", "/v1/order", "/v1/compose")
+    assert [kind_of(Scope("POST", path)) for path in paths] == [*paths[:3], "large", "large"]
 
 
 def test_a_fault_frees_its_place() -> None:
