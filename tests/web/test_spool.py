@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,25 @@ def test_a_killed_worker_leaves_no_file_behind(monkeypatch: pytest.MonkeyPatch, 
             assert spool._readers() == 1
         assert spool._readers() == 0
         spool.remove()
+
+
+@pytest.mark.skipif(not OPEN_FILES.is_dir(), reason="open files have no numbers here to open them by")
+def test_who_is_through_at_once_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    slept: list[float] = []
+
+    async def sleep(seconds: float) -> None:
+        slept.append(seconds)
+
+    monkeypatch.setattr("asyncio.sleep", sleep)
+    spool = Spool(10 * MOST_IN_MEMORY)
+    spool.put(b"x" * (MOST_IN_MEMORY + 1))
+    place = spool.file()
+    assert place is not None
+    assert not spool._was_read()
+    assert place.read_bytes() == b"x" * (MOST_IN_MEMORY + 1)
+    asyncio.run(spool.read_by_others())
+    assert slept == []
+    spool.remove()
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no device here that is always full")

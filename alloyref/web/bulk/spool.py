@@ -22,6 +22,8 @@ NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT})
 OPEN_FILES = Path("/proc/self/fd")
 OPENED_WITHIN = 10.0
 """Seconds until whoever was given the name has surely opened the file."""
+NEVER = 0
+"""When a file was last read that nobody has read."""
 READ_WITHIN = 600.0
 """Seconds until an answer that nobody has read to its end is let go of."""
 
@@ -76,8 +78,17 @@ class Spool:
         return b"".join(self._parts)
 
     def file(self) -> Path | None:
-        """The file it is in, written to the end; None where it is in memory."""
-        return None if self._file is None else self._place
+        """The file it is in, written to the end and not yet read; None where it is in memory."""
+        if self._file is None:
+            return None
+        if OPEN_FILES.is_dir():
+            # The next read sets the time of reading, also where that is only done after a change (relatime).
+            os.utime(self._file.fileno(), ns=(NEVER, os.fstat(self._file.fileno()).st_mtime_ns))
+        return self._place
+
+    def _was_read(self) -> bool:
+        """Whether somebody has begun to read, and may be through; a folder may note no such times."""
+        return self._file is not None and not self._file.closed and os.fstat(self._file.fileno()).st_atime_ns != NEVER
 
     def remove(self) -> None:
         """Let go of the file; what somebody still reads of it ends here."""
@@ -95,7 +106,7 @@ class Spool:
         if self._file is None:
             return
         waited = 0.0
-        while waited < OPENED_WITHIN and self._readers() == 0:
+        while waited < OPENED_WITHIN and not self._was_read() and self._readers() == 0:
             await asyncio.sleep(0.02)
             waited += 0.02
         if self._readers() is None:
