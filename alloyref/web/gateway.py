@@ -39,6 +39,7 @@ NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 DEFAULT_ACCEPT = "*/*"
 MOST_HEADERS = 16_384
 """Characters that all headers of a request may have: ten times what browsers send."""
+FAULT = "The service failed on this request; the fault was logged."
 MANY_BODIES = "Many bodies are on their way."
 UNREADABLE = "\xbf"
 """Stands for a header that the server hands over without its value, because it holds more than visible ASCII."""
@@ -94,6 +95,9 @@ class Gateway:
             self._refuse(scope, protocol, busy, begun)
         except Refused as refused:
             self._refuse(scope, protocol, refused, begun)
+        except Exception:
+            log.exception("fault before the application at %s %s", scope.method, scope.path)
+            self._refuse(scope, protocol, Refused("internal", FAULT), begun)
 
     async def _answer(self, scope: Any, protocol: Any) -> None:
         headers = scope.headers
@@ -176,8 +180,14 @@ class Gateway:
 
     def _key_of(self, scope: Any) -> tuple[bool, str | None]:
         """Whether a request is let in, and with which key."""
-        with self._application.request_context(environ(scope, b"")):
-            return may_come_in(), holder()
+        given = environ(scope, b"")
+        try:
+            with self._application.request_context(given):
+                return may_come_in(), holder()
+        except Exception as error:
+            # Whoever needs the key is told by the application.
+            log.warning("the key of a request could not be looked at: %s", type(error).__name__)
+            return True, None
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)
@@ -257,7 +267,7 @@ class Gateway:
             raise
         except Exception:
             log.exception("fault before the application at %s %s", scope.method, scope.path)
-            return self._problem(scope, "internal", "The service failed on this request; the fault was logged.")
+            return self._problem(scope, "internal", FAULT)
 
     def _called(self, scope: Any, content: bytes, more: Mapping[str, Any]) -> Answer:
         answer: list[Any] = []
