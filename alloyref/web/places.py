@@ -30,7 +30,8 @@ MANY_LONG = "Many pictures, settlements, long pages or large requests are being 
 AFTER_SECONDS = 5
 SEARCHING = frozenset(f"/v1/{one.name}" for one in CALCULATIONS.values() if one.searches)
 RECOMPUTE = "/recompute"
-LONG = frozenset({f"/v1/{RECOVERY.name}", *(f"/v1/pictures/{name}" for name in PICTURES)})
+DRAWINGS = frozenset(f"/v1/pictures/{name}" for name in PICTURES)
+LONG = DRAWINGS | {f"/v1/{RECOVERY.name}"}
 SHEETS = frozenset({"/order", "/density-test", "/recovery"})
 """Pages that answer a form with a picture, or with a settlement."""
 LARGE = 4_000
@@ -48,8 +49,10 @@ def may_search(scope: Any) -> bool:
 
 
 def kind_of(scope: Any) -> str:
-    """What a long request asks for: drawings, settlements and other large requests wait in lines of their own."""
-    return scope.path if scope.path in LONG | SHEETS else "large"
+    """What a long request asks for: drawings, settlements with the sheets, and others."""
+    if scope.path in DRAWINGS:
+        return "drawing"
+    return "settlement" if scope.path in LONG | SHEETS else "other"
 
 
 def may_take_long(scope: Any, length: int) -> bool:

@@ -243,8 +243,9 @@ def test_a_place_given_to_one_that_is_stopped_meanwhile_is_handed_on() -> None:
 
 
 def test_drawings_settlements_and_other_requests_stand_apart() -> None:
-    paths = ("/v1/pictures/charge-flow", "/v1/recovery", "/order", "/v1/order", "/v1/compose")
-    assert [kind_of(Scope("POST", path)) for path in paths] == [*paths[:3], "large", "large"]
+    paths = ("/v1/pictures/charge-flow", "/v1/recovery", "/order", "/v1/order", "/v1/charge")
+    kinds = [kind_of(Scope("POST", path)) for path in paths]
+    assert kinds == ["drawing", "settlement", "settlement", "other", "other"]
 
 
 def test_a_fault_frees_its_place() -> None:
