@@ -108,8 +108,8 @@ class Places:
         try:
             await turn
         except asyncio.CancelledError:
-            if not turn.cancelled():
-                self._hand_on()
+            if turn.done() and not turn.cancelled() and turn.exception() is None:
+                self._hand_on()  # given in the very moment, to nobody
             raise
         finally:
             late.cancel()
