@@ -15,6 +15,7 @@ from alloyref.pictures.kinds import PICTURES
 from alloyref.settings import Settings
 from alloyref.web import gateway
 from alloyref.web.gateway import Gateway, environ
+from tests.own_loop import in_own_loop
 
 
 @pytest.mark.parametrize("space", [" ", "\t", " \t"])
@@ -78,7 +79,7 @@ def answered(app: Flask, **more: Any) -> tuple[int, bytes]:
         headers=Headers({"host": "x", "authorization": "Bearer a"}),
     )
     protocol = Protocol()
-    asyncio.run(Gateway(app, Settings(log_requests=True), **more).__rsgi__(scope, protocol))
+    in_own_loop(Gateway(app, Settings(log_requests=True), **more).__rsgi__(scope, protocol))
     ((status, _, body),) = protocol.given
     return status, body
 

@@ -6,7 +6,6 @@ import asyncio
 import subprocess
 import sys
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from threading import Event
 from typing import Any
@@ -17,6 +16,7 @@ from flask import Flask
 from alloyref.web.bulk.run import BULK
 from alloyref.web.flow import Full
 from alloyref.web.places import LARGE, MANY_LONG, MOST_WAITING, Places, kind_of, may_search, may_take_long
+from tests.own_loop import in_own_loop
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ class Work:
 
 
 def in_places(check: Callable[[Places], Any]) -> None:
-    """Check one place, in a loop and a thread of its own: tests with a browser leave a loop running in this one."""
+    """Check one place, in a loop of its own."""
 
     async def checked() -> None:
         places = Places(1, MANY_LONG)
@@ -139,8 +139,7 @@ def in_places(check: Callable[[Places], Any]) -> None:
         finally:
             places.close()
 
-    with ThreadPoolExecutor(1) as thread:
-        thread.submit(lambda: asyncio.run(checked())).result()
+    in_own_loop(checked())
 
 
 async def begun(places: Places, work: Work) -> asyncio.Task[Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ import pytest
 
 from alloyref.web.bulk.run import Refusal
 from alloyref.web.bulk.spool import MOST_IN_MEMORY, OPEN_FILES, Spool
+from tests.own_loop import in_own_loop
 
 
 def test_an_answer_may_have_so_many_bytes_and_no_more() -> None:
@@ -52,7 +52,7 @@ def test_who_is_through_at_once_is_not_waited_for(monkeypatch: pytest.MonkeyPatc
     assert place is not None
     assert not spool._was_read()
     assert place.read_bytes() == b"x" * (MOST_IN_MEMORY + 1)
-    asyncio.run(spool.read_by_others())
+    in_own_loop(spool.read_by_others())
     assert slept == []
     spool.remove()
 
