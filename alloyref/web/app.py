@@ -42,10 +42,14 @@ def create_app(settings: Settings | None = None) -> Flask:
     store = open_store(data_folder(), settings.data_dir)
     data, changes = store.load()
     database = open_database(settings.database)
-    loaders = Loaders(data, RequestMetals(database), RequestPrices(database))
+    metals = RequestMetals(database)
+    loaders = Loaders(data, metals, RequestPrices(database))
+    record_loaders = Loaders(data, metals, recorded=True)
     metrics = Metrics() if settings.metrics else None
     limiter = limits.Limiter(settings.rate_limit, settings.rate_store) if settings.rate_limit else None
-    here = Service(settings, data, changes, store, database, loaders, Writers(data.units), metrics, limiter)
+    here = Service(
+        settings, data, changes, store, database, loaders, record_loaders, Writers(data.units), metrics, limiter
+    )
     app = Application("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body
     app.url_map.strict_slashes = True

@@ -130,7 +130,7 @@ def recomputed(record: Record, dataset: str, here: Service) -> dict[str, Any]:
 
 def _data_for(record: Record, dataset: str, here: Service) -> tuple[Reference, Loaders, Writers]:
     if dataset != OWN or record.dataset_hash == here.reference.dataset.hash:
-        return here.reference, _loaders(here.reference, here), here.writers
+        return here.reference, here.record_loaders, here.writers
     held = _held(here.settings.data_dir, record.dataset_hash)
     if held is None:
         detail = (
@@ -138,11 +138,7 @@ def _data_for(record: Record, dataset: str, here: Service) -> tuple[Reference, L
             f"be read by this program; ask with dataset today."
         )
         raise NotAvailable(Issue("dataset-not-held", detail))
-    return held, _loaders(held, here), Writers(held.units)
-
-
-def _loaders(reference: Reference, here: Service) -> Loaders:
-    return Loaders(reference, RequestMetals(here.database), recorded=True)
+    return held, Loaders(held, RequestMetals(here.database), recorded=True), Writers(held.units)
 
 
 @lru_cache(maxsize=2)

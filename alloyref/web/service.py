@@ -23,7 +23,8 @@ KEY = "alloyref"
 class Service:
     """The reference data with its loaders and writers, the database of the shop's own data, and the settings.
 
-    One is like no other, so that what follows from it alone may be kept with it.
+    What was recorded has loaders of its own. One service is like no other, so that what follows from it alone may be
+    kept with it.
     """
 
     settings: Settings
@@ -32,6 +33,7 @@ class Service:
     finder: Finder
     database: Database
     loaders: Loaders
+    record_loaders: Loaders
     writers: Writers
     metrics: Metrics | None
     limiter: Limiter | None
