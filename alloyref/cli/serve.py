@@ -22,6 +22,7 @@ from alloyref.shop.migrate import upgrade
 
 GRACE_SECONDS = 15
 NOT_STARTED = 1
+STOPPING = (signal.SIGTERM, signal.SIGINT)
 MOST_FILES = 65_536
 MOST_CONNECTIONS = 16_384
 # What a worker opens besides connections: databases, spooled answers, the event loop, the log.
@@ -91,9 +92,6 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     _stop_workers_that_start()
     with _metrics_folder(settings):
         _server(settings, *at, workers or settings.workers).serve()
-
-
-STOPPING = (signal.SIGTERM, signal.SIGINT)
 
 
 def _stop_workers_that_start() -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+MANY_BODIES, AFTER_SECONDS = "Many bodies are on their way.", 1
+
 
 class Full(Exception):
     """There is no room for this request now: why, and after how many seconds to ask again."""
@@ -17,21 +19,21 @@ class Full(Exception):
 class Flow:
     """Counts what requests in progress hold, in bytes or in places.
 
-    >>> flow = Flow(10, "Many bodies are on their way.")
+    >>> flow = Flow(10)
     >>> with flow.room(7):
     ...     flow.held
     7
     """
 
-    def __init__(self, most: int, why: str, seconds: int = 1) -> None:
-        self._most, self._why, self._seconds = most, why, seconds
+    def __init__(self, most: int) -> None:
+        self._most = most
         self.held = 0
 
     @contextmanager
     def room(self, size: int) -> Iterator[None]:
         """Hold so much room; `Full` where there is none. One alone always has room."""
         if self.held and self.held + size > self._most:
-            raise Full(self._why, self._seconds)
+            raise Full(MANY_BODIES, AFTER_SECONDS)
         self.held += size
         try:
             yield

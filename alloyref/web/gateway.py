@@ -28,7 +28,7 @@ from alloyref.web.limits import Limiter, caller, too_many
 from alloyref.web.metrics import Metrics
 from alloyref.web.observe import HEADER, Seen, request_id, route_of
 from alloyref.web.places import MANY_CHARGES, MANY_LONG, Places, kind_of, may_search, may_take_long
-from alloyref.web.problems import MEDIA_TYPE, TYPES, problem_bytes
+from alloyref.web.problems import FAULT, MEDIA_TYPE, TYPES, problem_bytes
 from alloyref.web.ready import Headers, ReadyAnswers, matches
 from alloyref.web.unread import end_unread
 
@@ -39,8 +39,6 @@ NO_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 DEFAULT_ACCEPT = "*/*"
 MOST_HEADERS = 16_384
 """Characters that all headers of a request may have: ten times what browsers send."""
-FAULT = "The service failed on this request; the fault was logged."
-MANY_BODIES = "Many bodies are on their way."
 UNREADABLE = "\xbf"
 """Stands for a header that the server hands over without its value, because it holds more than visible ASCII."""
 
@@ -70,8 +68,8 @@ class Gateway:
         self._keeps = not settings.cors_origins and not settings.rate_limit
         self._metrics = metrics
         self._limiter = limiter
-        self._bodies = Flow(settings.max_in_flight, MANY_BODIES)
-        self._runs = Flow(settings.max_bulk_runs, MANY_BODIES)
+        self._bodies = Flow(settings.max_in_flight)
+        self._runs = Flow(settings.max_bulk_runs)
         self._charges = Places(settings.max_charges, MANY_CHARGES)
         # One place: more threads that hold Python's lock would only keep the event loop waiting.
         self._long = Places(1, MANY_LONG)
@@ -116,11 +114,9 @@ class Gateway:
             if self._answer_ready(key, headers.get("if-none-match"), protocol):
                 return
             answer = await self._asked(scope, protocol)
-            if answer is not None:
-                status, out, body = answer
-                if status == 200:
-                    self._ready.keep(key, out, body)
-                protocol.response_bytes(status, out, body)
+            if answer is not None and answer[0] == 200:
+                self._ready.keep(key, *answer[1:])
+            self._give(answer, protocol)
             return
         if scope.method in NO_BODY:
             self._give(await self._asked(scope, protocol), protocol)

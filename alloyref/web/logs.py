@@ -12,8 +12,6 @@ from flask import g, has_request_context
 
 FIELDS = "alloyref"
 """The attribute of a log record that holds further fields."""
-
-
 UNPRINTABLE = re.compile(r"[\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]")
 
 

@@ -34,6 +34,7 @@ from alloyref.web.pages.problem_page import asks_for_a_page, problem_page
 from alloyref.web.schemas.load import MOST_ISSUES
 
 MEDIA_TYPE = "application/problem+json"
+FAULT = "The service failed on this request; the fault was logged."
 RETRY_AFTER_SECONDS = 2
 log = logging.getLogger("alloyref")
 
@@ -264,4 +265,4 @@ def register(app: Flask) -> None:
     @app.errorhandler(Exception)
     def fault(error: Exception) -> Response:
         log.exception("fault at %s %s", request.method, request.path)
-        return problem_response("internal", "The service failed on this request; the fault was logged.")
+        return problem_response("internal", FAULT)

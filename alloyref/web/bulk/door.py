@@ -13,7 +13,7 @@ from alloyref.settings import Settings
 from alloyref.web.bulk.fastlane import BLOCK_BYTES, WORTH_BYTES, load_polars
 from alloyref.web.bulk.run import BULK, Refusal, Run, Step
 from alloyref.web.bulk.spool import Spool
-from alloyref.web.problems import MEDIA_TYPE
+from alloyref.web.problems import FAULT, MEDIA_TYPE
 
 log = logging.getLogger("alloyref")
 PREFIX = "/v1/bulk/"
@@ -83,9 +83,7 @@ class Door:
             log.debug("bulk body not received: %s", gone)
         except Exception:
             log.exception("fault at %s", scope.path)
-            _refuse(
-                protocol, passage, Refusal("internal", "The service failed on this request; the fault was logged.")
-            )
+            _refuse(protocol, passage, Refusal("internal", FAULT))
         finally:
             self._spools.discard(spool)
             spool.remove()

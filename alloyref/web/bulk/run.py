@@ -28,8 +28,6 @@ BULK = {one.name: one for one in CALCULATIONS.values() if one.bulk}
 PARAMETERS = ("summary", "keep", "decimal")
 TURN_SECONDS = 0.002
 """After so long a piece is handed out, and whoever runs this may look after others."""
-
-
 RETRY_AFTER = "10"
 """Seconds until a disk may have room again."""
 
