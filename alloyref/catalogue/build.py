@@ -40,6 +40,7 @@ from alloyref.domain.metal import (
 from alloyref.domain.provenance import Source
 from alloyref.domain.reference import DatasetVersion
 from alloyref.domain.ring_sizes import RingSize
+from alloyref.domain.trade_names import TradeName
 from alloyref.domain.units import AmbiguousName, Unit
 
 # What each kind of entry is, so that it can be read back as the object it was.
@@ -65,6 +66,7 @@ KINDS: dict[str, type] = {
     "melting": MeltingTable,
     "melting-parameter": MeltingParameter,
     "alloy": Alloy,
+    "trade-name": TradeName,
 }
 
 
@@ -105,6 +107,7 @@ def entries_of(data: Dataset) -> Iterator[tuple[str, Sequence[Any]]]:
     yield "melting", [data.melting]
     yield "melting-parameter", data.melting_parameters
     yield "alloy", list(data.alloys.values())
+    yield "trade-name", list(data.trade_names.values())
 
 
 def write(connection: Connection, data: Dataset) -> None:

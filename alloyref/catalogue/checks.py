@@ -8,6 +8,7 @@ from decimal import Decimal
 from alloyref.catalogue.density_checks import density_faults
 from alloyref.catalogue.reader import Dataset
 from alloyref.catalogue.sizes import colour_faults, gauge_faults, ring_size_faults
+from alloyref.catalogue.trade_names import trade_name_faults
 from alloyref.domain.citations import citations
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.melting import MODEL_SOURCES, STEPS, SYSTEM, node_index
@@ -30,7 +31,7 @@ FAMILIES_MARKED = {
 def check(data: Dataset) -> list[str]:
     """Every fault found, one sentence each; an empty list means the data hold."""
     faults: list[str] = []
-    for proof in (_sources, _standings, _ranges, _melting, _alloys, density_faults, _units, _marks, _sizes):
+    for proof in (_sources, _standings, _ranges, _melting, _alloys, density_faults, _units, _marks, _sizes, _names):
         faults += proof(data)
     return faults
 
@@ -156,6 +157,10 @@ def _sizes(data: Dataset) -> Iterator[str]:
     yield from gauge_faults(data.gauges)
     yield from ring_size_faults(data.ring_sizes)
     yield from colour_faults(data.colour_designations)
+
+
+def _names(data: Dataset) -> Iterator[str]:
+    yield from trade_name_faults(data.trade_names, data.alloys)
 
 
 MARK_KINDS = {"mark", "as-marked", "least", "tolerance", "solder", "exemption", "words", "content", "release", "rule"}

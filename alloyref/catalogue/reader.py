@@ -29,6 +29,8 @@ from alloyref.catalogue.sizes import (
     ring_size,
 )
 from alloyref.catalogue.text import DatasetError, Row, note_about, parse_shares, read_rows, read_text
+from alloyref.catalogue.trade_names import COLUMNS as TRADE_NAME_COLUMNS
+from alloyref.catalogue.trade_names import trade_name
 from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import DensityModel, MixingTerm
@@ -51,6 +53,7 @@ from alloyref.domain.metal import (
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import DatasetVersion
 from alloyref.domain.ring_sizes import RingSize
+from alloyref.domain.trade_names import TradeName
 from alloyref.domain.units import AmbiguousName, Dimension, Unit
 
 PROPERTIES = {
@@ -92,6 +95,7 @@ class Dataset:
     colour_designations: tuple[ColourDesignation, ...]
     printed: dict[str, Row]
     alloys: dict[str, Alloy]
+    trade_names: dict[str, TradeName]
     density_reasons: dict[str, str]
     density_measured: tuple[MeasuredDensity, ...]
     density_terms: tuple[MixingTerm, ...]
@@ -120,7 +124,8 @@ def read_dataset(folder: Path) -> Dataset:
     limits = density_limits(table("density_limits.csv", LIMIT_COLUMNS, lambda row: row))
     melting = read_melting_table(folder)
     known = _Known(elements, sources, printed, model_of(elements, terms, limits), melting)
-    alloys = table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, known))
+    alloys = _by_id(table("alloys.csv", _ALLOY_COLUMNS, lambda row: _alloy(row, known)), "alloys.csv")
+    trade_names = table("trade_names.csv", TRADE_NAME_COLUMNS, lambda row: trade_name(row, alloys, printed))
     version, changes = _about(folder)
     material = "id,name,density,density_low,density_high,status,source,note"
     return Dataset(
@@ -146,7 +151,8 @@ def read_dataset(folder: Path) -> Dataset:
             ).values()
         ),
         printed=printed,
-        alloys=_by_id(alloys, "alloys.csv"),
+        alloys=alloys,
+        trade_names=_by_id(trade_names, "trade_names.csv"),
         density_reasons=reasons,
         density_measured=measured,
         density_terms=terms,

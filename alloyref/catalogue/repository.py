@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+from collections.abc import Collection
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -62,16 +63,19 @@ class ReferenceStore:
             density_limits=found["density-limit"],
             melting=found["melting"][0],
             melting_parameters=found["melting-parameter"],
+            trade_names={one.id: one for one in found["trade-name"]},
         )
         return reference, tuple(found["change"])
 
-    def find(self, query: AlloyQuery) -> tuple[tuple[str, ...], int]:
-        """The ids of one page of alloys that answer the query, and how many answer it in all.
+    def find(self, query: AlloyQuery, among: Collection[str] | None = None) -> tuple[tuple[str, ...], int]:
+        """The ids of one page of alloys that answer the query, and how many answer it in all; `among` narrows both.
 
         Raises `InvalidInput` for a question that contradicts itself.
         """
         query.check()
         matching = select(tables.alloys.c.id).where(*_conditions(query))
+        if among is not None:
+            matching = matching.where(tables.alloys.c.id.in_(sorted(among)))
         with self._engine.connect() as connection:
             count = connection.scalar(select(func.count()).select_from(matching.subquery())) or 0
             page = _ordered(matching, query.sort).limit(query.page_size).offset((query.page - 1) * query.page_size)

@@ -94,6 +94,8 @@ def fail(error: AlloyrefError) -> NoReturn:
     for issue in error.issues:
         place = issue.pointer.lstrip("/").replace("/", "-").replace("_", "-")
         click.echo(f"{problem(f'--{place}:') + ' ' if place else ''}{issue.detail}", err=True)
+        for choice in issue.choices:
+            click.echo(f"  {choice.id}: {choice.name}; {choice.what}", err=True)
     sys.exit(BAD_INPUT if isinstance(error, InvalidInput) else NO_ANSWER)
 
 

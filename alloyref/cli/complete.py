@@ -42,7 +42,8 @@ def _words(kind: Kind) -> Words:
 @_words.register
 def _(kind: MetalName) -> Words:
     reference = bench().reference
-    return [*_alloys(reference), *((one.symbol, one.name) for one in reference.elements.values())]
+    trade_names = ((one.id, f"trade name: {one.name}") for one in reference.trade_names.values())
+    return [*_alloys(reference), *trade_names, *((one.symbol, one.name) for one in reference.elements.values())]
 
 
 @_words.register

@@ -60,8 +60,8 @@ def names_in(inputs: Any) -> dict[str, str]:
         return dict(chain.from_iterable(names_in(one).items() for one in inputs))
     if not isinstance(inputs, Mapping):
         return {}
-    if inputs.get("id") and "composition" in inputs:
-        return {} if inputs["id"] in inputs["composition"] else {inputs["id"]: inputs["name"]}
+    if inputs.get("id") and ("composition" in inputs or "trade_name" in inputs):
+        return {} if inputs["id"] in inputs.get("composition", ()) else {inputs["id"]: inputs["name"]}
     return names_in(list(inputs.values()))
 
 

@@ -20,7 +20,7 @@ from alloyref.domain.metal import Alloy
 from alloyref.domain.numbers import EITHER, POINT
 from alloyref.domain.provenance import Property
 from alloyref.domain.reference import Reference
-from alloyref.services.lookup import alloy_named
+from alloyref.services.lookup import alloy_named, find_alloys
 from alloyref.services.views import AlloyDetail, AlloyView, alloy_detail, alloy_view
 from alloyref.web.schemas.decimals import with_points
 
@@ -37,7 +37,7 @@ def _run(name: str | None, as_json: bool, decimal: str | None, **given: Any) -> 
         query: AlloyQuery = here.loaders.load(AlloyQuery, whole)
     except AlloyrefError as error:
         fail(error)
-    ids, total = here.store.find(query)
+    ids, total = find_alloys(query, here.reference, here.store)
     found = [here.reference.alloys[id_] for id_ in ids]
     if as_json:
         write = here.writers.record(AlloyView)

@@ -12,13 +12,26 @@ import requests
 
 
 @dataclass(frozen=True, slots=True)
+class Choice:
+    """Something that a name may have meant: the id to write for it, its name, and what it is."""
+
+    id: str
+    name: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
 class Issue:
-    """One fault: its place in what was sent (JSON pointer), a code, words, and what would have been right."""
+    """One fault: its place in what was sent (JSON pointer), a code, words, and what would have been right.
+
+    `choices` tell of those suggestions that have a name what they are.
+    """
 
     pointer: str
     code: str
     detail: str
     suggestions: tuple[str, ...] = ()
+    choices: tuple[Choice, ...] = ()
 
 
 class ServiceProblem(Exception):
@@ -45,7 +58,13 @@ class ServiceProblem(Exception):
         self.title = str(document.get("title", ""))
         self.detail = str(document.get("detail", ""))
         self.issues = tuple(
-            Issue(one["pointer"], one["code"], one["detail"], tuple(one["suggestions"]))
+            Issue(
+                one["pointer"],
+                one["code"],
+                one["detail"],
+                tuple(one["suggestions"]),
+                tuple(Choice(choice["id"], choice["name"], choice["what"]) for choice in one.get("choices", ())),
+            )
             for one in document.get("errors", ())
         )
         self.retry_after = retry_after

@@ -259,7 +259,8 @@ def _lot(inputs: AlterFinenessInputs, base: str) -> Part:
 
 
 def _part_of(metal: Metal | None, base: str) -> Part:
-    return Part(Fraction(metal.composition.fineness(base)) / 1000 if metal else Fraction(0), metal)
+    share = Fraction(metal.composition.fineness(base)) / 1000 if metal else Fraction(0)
+    return Part(share, None if metal is not None and metal.is_trade_name else metal)
 
 
 def _addition(

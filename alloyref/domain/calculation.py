@@ -121,10 +121,12 @@ class UnitName(Kind):
 class MetalName(Kind):
     """A metal: a catalogue id, an element symbol, or an object with composition and optional density.
 
-    With `or_label` a name that is not known here is kept as text; the calculation refuses it if it needs it.
+    With `or_label` a name that is not known here is kept as text; the calculation refuses it if it needs it. With
+    `composed` a trade name is refused, because what the metal is made of is needed.
     """
 
     or_label: bool = False
+    composed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,10 @@ def contents(inputs: ContentsInputs, reference: Reference) -> Outcome:
 def _basis(metal: Metal, precious: Decimal, reference: Reference) -> Assumption:
     """What the shares rest on: the nominal composition of the catalogue, or the caller's word."""
     alloy = reference.alloys.get(metal.id)
+    if metal.most_fine is not None:
+        text = "The least that the name promises, by arithmetic; what else it holds is not known and not counted."
+        basis = Property(precious, "permille", precious, metal.most_fine, Status.CALCULATED, "trade-name-range")
+        return Assumption("precious-share", text, basis)
     if alloy is not None:
         text = "By nominal composition; the metal at hand may differ, and an assay goes before it."
         status, source = alloy.composition_status, alloy.composition_source

@@ -13,17 +13,28 @@ MOST_COMPARED = 80
 
 
 @dataclass(frozen=True, slots=True)
+class Candidate:
+    """Something that a name may have meant: the id to write for it, its name, and what it is."""
+
+    id: str
+    name: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
 class Issue:
     """One thing wrong with one place of the input.
 
     `pointer` is a JSON pointer (RFC 6901) into what was sent; `code` is stable and meant for programs;
-    `detail` is a sentence for people; `suggestions` are values that would have been accepted.
+    `detail` is a sentence for people; `suggestions` are values that would have been accepted, and `choices` tell of
+    those of them that have a name what they are.
     """
 
     code: str
     detail: str
     pointer: str = ""
     suggestions: tuple[str, ...] = ()
+    choices: tuple[Candidate, ...] = ()
 
     def under(self, prefix: str) -> Issue:
         """The same issue seen from one level further out."""

@@ -22,9 +22,12 @@ DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
 class Metal:
     """What a calculation needs of a metal. Density is in g/cm3, temperatures in C.
 
-    `id` is a catalogue id, an element symbol, an alloy of a shop's own, or empty for a composition given by the
-    caller. `uses` and `note` are the catalogue's; a metal that is not from there has none. `premium` is the share
-    that a supplier asks above the worth of its elements.
+    `id` is a catalogue id, an element symbol, an alloy of a shop's own, a trade name, or empty for a composition
+    given by the caller. `uses` and `note` are the catalogue's; a metal that is not from there has none. `premium` is
+    the share that a supplier asks above the worth of its elements.
+
+    A trade name has `members`, the ids of the alloys that bear it, and `may_hold`, the symbols that some of them hold
+    beside the marked metal. Of its composition only the promised share is known, and that it is at most `most_fine`.
     """
 
     id: str
@@ -36,6 +39,23 @@ class Metal:
     uses: tuple[str, ...] = ()
     note: str = ""
     premium: Decimal = Decimal(0)
+    members: tuple[str, ...] = ()
+    may_hold: tuple[str, ...] = ()
+    most_fine: Decimal | None = None
+
+    @property
+    def is_trade_name(self) -> bool:
+        """Whether several alloys bear the name, so that no composition follows from it."""
+        return bool(self.members)
+
+    @property
+    def tokens(self) -> frozenset[str]:
+        """What tables of cautions and notes know it by; of a trade name also what a member may hold."""
+        return self.composition.tokens.union(f"contains:{symbol}" for symbol in self.may_hold)
+
+    def may_contain(self, symbol: str) -> bool:
+        """Whether the element is part of it, or of an alloy that bears its trade name."""
+        return symbol in self.may_hold or self.composition.fineness(symbol) > 0
 
     @property
     def base(self) -> str:
@@ -44,7 +64,7 @@ class Metal:
 
     @property
     def fineness(self) -> Decimal:
-        """Permille of the base metal."""
+        """Permille of the base metal; of a trade name what it promises."""
         return self.composition.fineness(self.base)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Protocol
 
@@ -40,6 +40,16 @@ class MetalSpec:
     name: str = item(Text(blank=False), "What to call it.", default="given composition")
 
 
+@dataclass(frozen=True, slots=True)
+class TradeNameSpec:
+    """A metal by its trade name, with what the supplier says of it."""
+
+    trade_name: str = item(Text(blank=False), "A trade name, such as 14k yellow.", example="14k yellow")
+    density: Decimal | None = item(density_quantity(), "The supplier's density: it narrows the range.", default=None)
+    solidus: Decimal | None = item(MELTING, "The supplier's solidus.", default=None)
+    liquidus: Decimal | None = item(MELTING, "The supplier's liquidus.", default=None)
+
+
 class Described(Protocol):
     """A metal by its composition in permille, density (g/cm3) and melting range (C) where they are known."""
 
@@ -60,11 +70,35 @@ class Described(Protocol):
         """Where it is wholly liquid."""
 
 
+def metal_from_trade_name(spec: TradeNameSpec, reference: Reference) -> Metal:
+    """The metal of a trade name; a figure that the supplier gives stands in the place of the name's range.
+
+    `InvalidInput` for a name that is none, with those near it.
+    """
+    refuse_ends_crossed(spec)
+    trade = reference.trade_name(spec.trade_name)
+    if trade is None:
+        detail = f"{spec.trade_name[:80]!r} is no trade name; /v1/trade-names lists them."
+        raise InvalidInput.of("unknown-trade-name", detail, "/trade_name")
+    metal = trade.metal
+    return replace(
+        metal,
+        density=given(spec.density, "g/cm3", CALLER) or metal.density,
+        solidus=given(spec.solidus, "C", CALLER) or metal.solidus,
+        liquidus=given(spec.liquidus, "C", CALLER) or metal.liquidus,
+    )
+
+
 def metal_from_spec(spec: MetalSpec, reference: Reference) -> Metal:
     """The metal the caller describes; a given figure stands as given, what is missing is estimated."""
+    refuse_ends_crossed(spec)
+    return Metal("", spec.name, spec.composition, *figures(spec, CALLER, reference))
+
+
+def refuse_ends_crossed(spec: MetalSpec | TradeNameSpec) -> None:
+    """`InvalidInput` for a solidus above the liquidus."""
     if spec.solidus is not None and spec.liquidus is not None and spec.solidus > spec.liquidus:
         raise InvalidInput.of("contradiction", "The solidus lies above the liquidus.", "/solidus")
-    return Metal("", spec.name, spec.composition, *figures(spec, CALLER, reference))
 
 
 def figures(metal: Described, source: str, reference: Reference) -> tuple[Property, Property | None, Property | None]:

@@ -102,6 +102,10 @@ class Names:
             return ()  # rightly spelt, so what merely looks like it is not meant
         return tuple(dict.fromkeys(self._ids[one] for one in alike(name, self._ids)))
 
+    def corrected(self, name: str) -> str:
+        """The name with its misspelt words as they are spelt."""
+        return " ".join(self._spelt(word) for word in name_key(name[:MOST_NAME]).split())
+
     def _spelt(self, word: str) -> str:
         """A word as it is spelt here, a bare number as the karat it is; another with digits says what it says."""
         if f"{word}k" in self._known_words:

@@ -12,7 +12,7 @@ from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import DensityModel, MixingTerm
 from alloyref.domain.density_range import DensityLimit
-from alloyref.domain.errors import InvalidInput, NotAvailable, did_you_mean
+from alloyref.domain.errors import Candidate, InvalidInput, Issue, NotAvailable, did_you_mean, nearest
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.melting import MeltingParameter, MeltingTable, estimate_melting
 from alloyref.domain.metal import (
@@ -27,11 +27,15 @@ from alloyref.domain.metal import (
     TradeRule,
 )
 from alloyref.domain.names import MOST_NAME, Names, name_key
+from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Source
 from alloyref.domain.ring_sizes import RingSize
+from alloyref.domain.trade_names import Said, TradeName, read_trade_name
 from alloyref.domain.units import Units
 
 MOST_NEAR = 4
+MOST_TRADE_NAMES = 8
+"""As many trade names are offered: white gold of two karats, with nickel and with palladium, and more."""
 KEPT_CHOICES = 512
 
 
@@ -67,9 +71,10 @@ class Reference:
     density_limits: Sequence[DensityLimit]
     melting: MeltingTable
     melting_parameters: Sequence[MeltingParameter]
+    trade_names: Mapping[str, TradeName]
 
     def metal(self, name: str) -> Metal:
-        """The metal of a catalogue id, an element symbol, or an exact name or alias, however it is spelt.
+        """The metal of an id, an element symbol, a trade name, or an exact name or alias, however it is spelt.
 
         `InvalidInput` with near matches if there is none, and with the candidates if the name means several.
         """
@@ -79,11 +84,78 @@ class Reference:
         id_ = self.alloy_id(name)
         if id_ is not None:
             return self._metals[id_]
+        trade = self.trade_name(name)
+        if trade is not None:
+            return self._trade_metals[trade.id]
         symbol = self.symbol(name)
         if symbol is not None:
             return self._metals[symbol]
+        raise self._refusal(name)
+
+    def trade_name(self, name: str) -> TradeName | None:
+        """The trade name of that id or meaning, however it is spelt; None if it is none that an alloy bears."""
+        if len(name) > MOST_NAME:
+            return None
+        said = read_trade_name(name)
+        return self._trade_by_key.get(name_key(name)) or (self._trade_by_meaning.get(said) if said else None)
+
+    def _refusal(self, name: str) -> InvalidInput:
+        """Why a name means no metal, with the trade names and alloys that may be meant."""
+        said = read_trade_name(name[:MOST_NAME])
+        if said is not None and said.says_more_than_a_metal:
+            near = tuple(trade.id for trade in self._trade_names_near(said))
+            if said.has_fineness:
+                detail = f"No alloy that may be called {name[:80]!r} is held.{did_you_mean(near)}"
+                return self._invalid("unknown-metal", detail, near)
+            detail = f"{name[:80]!r} says no karat or fineness, and what it is differs by both.{did_you_mean(near)}"
+            return self._invalid("ambiguous-metal", detail, near)
         near = self.near_alloys(name)
-        raise InvalidInput.of("unknown-metal", self.no_such("metal", name, near), "", near)
+        trade = self.trade_name(self.names.corrected(name)) if near else None
+        if trade is not None:
+            looks_like_an_id = "-" in name and " " not in name
+            first = (*nearest(name, self.alloys, 1), trade.id) if looks_like_an_id else (trade.id,)
+            near = tuple(dict.fromkeys((*first, *near)))
+        return self._invalid("unknown-metal", self.no_such("metal", name, near), near)
+
+    def _invalid(self, code: str, detail: str, near: tuple[str, ...]) -> InvalidInput:
+        return InvalidInput(Issue(code, detail, "", near, tuple(map(self.candidate, near))))
+
+    def candidate(self, id_: str) -> Candidate:
+        """An alloy, trade name or element by its id, with its name and what it is."""
+        if id_ in self.trade_names:
+            trade = self.trade_names[id_]
+            density = f"{trade.density.low} to {trade.density.high} {trade.density.unit}"
+            alloys = "one alloy" if len(trade.members) == 1 else f"{len(trade.members)} alloys"
+            return Candidate(id_, trade.name, f"trade name of {alloys} held here, {density}")
+        metal = self._metals[id_]
+        shares = ", ".join(f"{symbol} {plain(share)}" for symbol, share in metal.composition.parts)
+        return Candidate(id_, metal.name, f"{shares} permille; {metal.density.value} {metal.density.unit}")
+
+    def _trade_names_near(self, said: Said) -> tuple[TradeName, ...]:
+        """Trade names of the same metal and colour: where a fineness was said the nearest, else the likeliest.
+
+        The table has the likeliest first. White golds are offered with nickel and with palladium told apart.
+        """
+        alike = [one for one in self.trade_names.values() if said.is_narrowed_by(one.said)]
+        if not said.has_fineness:
+            return tuple(alike[:MOST_TRADE_NAMES])
+        return tuple(sorted(alike, key=lambda one: said.distance_to(one.said))[:MOST_NEAR])
+
+    @cached_property
+    def _trade_metals(self) -> Mapping[str, Metal]:
+        return {id_: trade.metal for id_, trade in self.trade_names.items()}
+
+    @cached_property
+    def _trade_by_key(self) -> Mapping[str, TradeName]:
+        return {
+            name_key(spelling): trade
+            for trade in self.trade_names.values()
+            for spelling in (trade.id, trade.name, *trade.spellings)
+        }
+
+    @cached_property
+    def _trade_by_meaning(self) -> Mapping[Said, TradeName]:
+        return {trade.said: trade for trade in self.trade_names.values()}
 
     def no_such(self, kind: str, name: str, near: tuple[str, ...]) -> str:
         """Why a name means no alloy or metal, in words, with those near it."""
@@ -105,9 +177,7 @@ class Reference:
             return name
         found = self.names.alloys(name)
         if len(found) > 1:
-            raise InvalidInput.of(
-                "ambiguous-metal", f"{name!r} could be several alloys." + did_you_mean(found), "", found
-            )
+            raise self._invalid("ambiguous-metal", f"{name!r} could be several alloys." + did_you_mean(found), found)
         return found[0] if found else None
 
     @cached_property
@@ -201,4 +271,4 @@ class Reference:
 
 def tokens_of(metals: Iterable[Metal]) -> frozenset[str]:
     """The tokens that tables of cautions and notes speak in: what the metals contain and are based on."""
-    return frozenset().union(*(metal.composition.tokens for metal in metals))
+    return frozenset().union(*(metal.tokens for metal in metals))

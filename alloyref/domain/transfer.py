@@ -87,7 +87,8 @@ def mass_ratio(
         value = EXACT.multiply(value, shrunk**3)
     elif contraction_assumed(from_metal, to_metal, contraction_from, contraction_to):
         spreads.append(Spread.even(CONTRACTION_DOUBT))
-    if from_metal.density != to_metal.density:
+    if from_metal.density != to_metal.density or from_metal.is_trade_name:
+        # Two metals of one trade name may be two alloys.
         spreads += [Spread.of(to_metal.density), Spread.of(from_metal.density).inverse()]
     return Estimate.widened(value, *spreads)
 

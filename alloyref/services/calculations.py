@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from alloyref.domain.alter_fineness import ALTER_FINENESS
@@ -19,6 +19,7 @@ from alloyref.domain.recovery import RECOVERY
 from alloyref.domain.reference import DatasetVersion, Reference
 from alloyref.domain.ring import RING
 from alloyref.domain.stock import STOCK
+from alloyref.domain.trade_name_notes import trade_name_assumptions
 from alloyref.domain.transfer import TRANSFER
 
 CALCULATIONS: dict[str, Calculation] = {
@@ -52,5 +53,9 @@ class Answer:
 
 
 def answer(calculation: Calculation, inputs: Any, reference: Reference) -> Answer:
-    """Ask a calculation; what it raises goes through unchanged."""
-    return Answer(calculation, inputs, calculation.run(inputs, reference), reference.dataset)
+    """Ask a calculation; what it raises goes through unchanged. Trade names among the inputs are told of."""
+    outcome = calculation.run(inputs, reference)
+    left_open = trade_name_assumptions(inputs)
+    if left_open:
+        outcome = replace(outcome, assumptions=(*left_open, *outcome.assumptions))
+    return Answer(calculation, inputs, outcome, reference.dataset)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Protocol
 
@@ -33,8 +33,25 @@ CONVERTED_DECIMALS = 6
 class Finder(Protocol):
     """The catalogue, as far as questions go."""
 
-    def find(self, query: AlloyQuery) -> tuple[tuple[str, ...], int]:
-        """The ids of one page that answers the query, and the count of all."""
+    def find(self, query: AlloyQuery, among: Collection[str] | None = None) -> tuple[tuple[str, ...], int]:
+        """The ids of one page that answers the query, and the count of all; with `among` of these ids only."""
+
+
+def find_alloys(query: AlloyQuery, reference: Reference, finder: Finder) -> tuple[tuple[str, ...], int]:
+    """The ids of one page that answers the query, and the count of all.
+
+    Words that say a karat or fineness with a colour are taken as the trade name that they are, whatever words the
+    alloys are listed with; "nickel free" asks for freedom from nickel.
+    """
+    if query.q is None:
+        return finder.find(query)
+    words, without = reference.names.free_of(query.q)
+    if without:
+        query = replace(query, free_of=(*query.free_of, without))
+    trade = reference.trade_name(words)
+    if trade is None:
+        return finder.find(replace(query, q=words.strip() or None))
+    return finder.find(replace(query, q=None), {*trade.members, *trade.near_members})
 
 
 class DatedChange(Protocol):
@@ -54,7 +71,13 @@ def alloy_named(name: str, reference: Reference) -> Alloy:
     id_ = reference.alloy_id(name)
     if id_ is None:
         near = reference.near_alloys(name)
-        raise UnknownName(Issue("unknown-alloy", reference.no_such("alloy", name, near), "", near))
+        trade = reference.trade_name(name)
+        if trade is not None:
+            detail = f"{name[:80]!r} is a trade name: see /v1/trade-names/{trade.id}, or ask for one of its alloys."
+            choices = tuple(map(reference.candidate, trade.members))
+            raise UnknownName(Issue("trade-name", detail, "", trade.members, choices))
+        choices = tuple(map(reference.candidate, near))
+        raise UnknownName(Issue("unknown-alloy", reference.no_such("alloy", name, near), "", near, choices))
     return reference.alloys[id_]
 
 
@@ -79,6 +102,9 @@ def readable(name: str, reference: Reference, own: Callable[[str], Metal]) -> Re
             raise UnknownName(*error.issues) from None
     if reference.alloy_id(name) is None and (symbol := reference.symbol(name)) is not None:
         return Readable(reference.metal(symbol), Status.STANDARD, "definition")
+    trade = None if reference.alloy_id(name) else reference.trade_name(name)
+    if trade is not None:
+        return Readable(trade.metal, Status.CALCULATED, trade.fineness.source)
     alloy = alloy_named(name, reference)
     return Readable(alloy.metal, alloy.composition_status, alloy.composition_source)
 
@@ -90,7 +116,7 @@ def number_of(one: Readable, name: str, unit: str | None, reference: Reference) 
     """
     value = _property_of(one, name)
     if value is None:
-        why = reference.why_no_melting(one.metal.composition) if PROPERTIES[name] is Dimension.TEMPERATURE else ""
+        why = _why_none(one.metal, name, reference)
         raise NotAvailable(Issue("not-available", f"No {name} is known here for {one.metal.id}. {why}".rstrip()))
     shown, low, high, symbol = value.value, value.low, value.high, value.unit
     if unit is not None:
@@ -98,6 +124,14 @@ def number_of(one: Readable, name: str, unit: str | None, reference: Reference) 
         symbol = reference.units.find(unit, dimension).symbol
         shown, low, high = (_in_unit(end, value.unit, symbol, dimension, reference) for end in (shown, low, high))
     return NumberView(one.metal.id, name, shown, low, high, symbol, value.status.value, value.source)
+
+
+def _why_none(metal: Metal, name: str, reference: Reference) -> str:
+    if PROPERTIES[name] is not Dimension.TEMPERATURE:
+        return ""
+    if metal.is_trade_name:
+        return f"It is a trade name, of {', '.join(metal.members)}."
+    return reference.why_no_melting(metal.composition)
 
 
 def _in_unit(value: Decimal, from_: str, to: str, dimension: Dimension, reference: Reference) -> Decimal:
@@ -130,6 +164,7 @@ def dataset_view(reference: Reference, changes: Sequence[DatedChange]) -> Datase
         "fineness_marks": len(reference.marks),
         "gauges": len(reference.gauges),
         "ring_sizes": len(reference.ring_sizes),
+        "trade_names": len(reference.trade_names),
         "colour_designations": len(reference.colour_designations),
     }
     statuses = Counter(alloy.metal.density.status.value for alloy in reference.alloys.values())

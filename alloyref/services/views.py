@@ -35,6 +35,7 @@ from alloyref.domain.metal import (
 from alloyref.domain.numbers import round_to
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import Reference
+from alloyref.domain.trade_names import TradeName
 from alloyref.domain.units import BASE_UNIT, Dimension, Unit
 
 DENSITY = Measured(Dimension.DENSITY, decimals=4)
@@ -272,6 +273,42 @@ class DatasetView:
     changes: tuple[ChangeView, ...] = item(ListOf(Record(ChangeView)), "Changelog, newest first.")
 
 
+@dataclass(frozen=True, slots=True)
+class TradeNameView:
+    """A name that the trade uses for several alloys, with the range of all that bears it."""
+
+    id: str = item(Text(), "Id, to be used wherever a metal is asked for.")
+    name: str = item(Text(), "Name.")
+    spellings: tuple[str, ...] = item(TextList(), "Usual ways to write it; case, spaces and hyphens do not matter.")
+    base: str = item(Text(), "The metal it is named for.")
+    colour: str = item(Text(), "Colour, if the name says one.")
+    members: tuple[str, ...] = item(TextList(), "Ids of the catalogue's alloys that bear it.")
+    fineness: Property = item(PURITY, "Permille: what the name promises, up to its richest alloy.")
+    density: Property = item(DENSITY, "Over all its alloys and what is printed for the name.")
+    solidus: Property | None = item(DEGREES, "Over those of its alloys of which one is held.")
+    liquidus: Property | None = item(DEGREES, "Over those of its alloys of which one is held.")
+    printed: tuple[str, ...] = item(TextList(), "Publication and row of what is printed for the name itself.")
+    note: str = item(Text(), "What to know of it.")
+
+
+def trade_name_view(one: TradeName) -> TradeNameView:
+    """A trade name."""
+    return TradeNameView(
+        one.id,
+        one.name,
+        one.spellings,
+        one.said.base,
+        one.said.colour,
+        one.members,
+        one.fineness,
+        one.density,
+        one.solidus,
+        one.liquidus,
+        one.printed,
+        one.note,
+    )
+
+
 def alloy_view(alloy: Alloy) -> AlloyView:
     """What the list shows of an alloy."""
     return AlloyView(**_alloy_cells(alloy))
@@ -311,15 +348,18 @@ def _alloy_cells(alloy: Alloy) -> dict[str, Any]:
 def fineness_of(metal: Metal, status: Status, source: str) -> Property:
     """Permille of the base metal, with the standing of the composition."""
     value = metal.fineness
-    return Property(value, "permille", value, value, status, source)
+    return Property(value, "permille", value, metal.most_fine or value, status, source)
 
 
 def karat_of(metal: Metal) -> Property | None:
     """Karat by arithmetic, for gold: 24ths by mass, not the stamp."""
     if metal.base != "Au":
         return None
-    value = round_to(metal.fineness * KARATS / 1000, KARAT_DECIMALS)
-    return Property(value, "karat", value, value, Status.CALCULATED, "definition")
+    value, most = (
+        round_to(share * KARATS / 1000, KARAT_DECIMALS)
+        for share in (metal.fineness, metal.most_fine or metal.fineness)
+    )
+    return Property(value, "karat", value, most, Status.CALCULATED, "definition")
 
 
 def _published_view(one: PublishedValue) -> PublishedView:

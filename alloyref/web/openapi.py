@@ -133,6 +133,15 @@ def _shared(spec: APISpec) -> None:
             "code": {"type": "string"},
             "detail": {"type": "string"},
             "suggestions": {"type": "array", "items": {"type": "string"}},
+            "choices": {
+                "type": "array",
+                "description": "What the suggestions are, where they have a name.",
+                "items": {
+                    "type": "object",
+                    "required": ["id", "name", "what"],
+                    "properties": {name: {"type": "string"} for name in ("id", "name", "what")},
+                },
+            },
         },
     }
     spec.components.schema(
@@ -205,8 +214,7 @@ def _table(spec: APISpec, describer: Describer, table: TableRoute) -> None:
     spec.path(f"/v1/{table.name}", operations=read(table.summary, f"list_{name}", listing, ("json", "csv")))
     spec.path(f"/v1/{table.name}.csv", operations=_csv(table.summary, f"list_{name}_csv"))
     if table.key is not None:
-        example = "Ag" if table.key == "symbol" else "ideal-mixing"
-        where = path_parameter("name", f"The {table.key} of the entry.", example)
+        where = path_parameter("name", f"The {table.key} of the entry.", table.example)
         schema = _open(describer, table.detail or table.view)
         spec.path(
             f"/v1/{table.name}/{{name}}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import orjson
@@ -138,6 +138,7 @@ def problem_json(type_: str, detail: str, issues: Sequence[Issue] = (), status: 
                 "code": one.code,
                 "detail": one.detail,
                 "suggestions": list(one.suggestions),
+                **({"choices": [asdict(choice) for choice in one.choices]} if one.choices else {}),
             }
             for one in issues[:MOST_ISSUES]
         ],

@@ -58,7 +58,7 @@ def test_an_alloy_off_the_shelf_is_named_with_its_id_and_a_fine_metal_by_its_sym
     shelf = [*CHARGE.example["shelf"], {"metal": "gold-750-yellow", "price": 70}]
     out = run("charge", "--input", question(shelf=shelf)).stdout
     recipe = out[out.index("RECIPE") : out.index("WHAT COMES")].splitlines()
-    assert [line for line in recipe if line.startswith("  18 ct yellow (gold-750-yellow) ")]
+    assert [line for line in recipe if line.startswith("  18 ct yellow 12.5/12.5 (gold-750-yellow) ")]
     assert [line for line in recipe if line.startswith("  Cu ")]
 
 

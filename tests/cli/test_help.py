@@ -100,10 +100,12 @@ class TestTrue:
 
     def test_the_metals(self, run: Run) -> None:
         given = re.findall(r"^  .{28} (.+)$", told("metals"), re.MULTILINE)
-        ids, names, symbol, line, whole, of_the_shop = (one.partition(":")[0].split(", in")[0] for one in given)
+        ids, names, trade, symbol, line, whole, of_the_shop = (
+            one.partition(":")[0].split(", in")[0] for one in given
+        )
         metals = [*ids.partition(" (")[0].split(", "), *names.replace("'", "").split(", "), symbol.split(",")[0]]
-        metals += [line.strip("'"), given[4].strip("'")]
-        assert len(metals) == 8
+        metals += [*trade.replace("'", "").split(", "), line.strip("'"), given[5].strip("'")]
+        assert len(metals) == 11
         assert (whole, of_the_shop) == ('\'{"composition"', "shop")
         for metal in metals:
             assert run("transfer", "--mass", "1 g", "--from-metal", metal, "--to-metal", "Ag").exit_code == 0

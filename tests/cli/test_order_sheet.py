@@ -129,7 +129,7 @@ def test_lines_fit_a_page(text: str) -> None:
 
 
 def test_stored_quotes_are_taken_when_asked_for(run: Callable[..., Result]) -> None:
-    asked = ("order", "--final-metal", "14k yellow", "--volume", "1 cm3")
+    asked = ("order", "--final-metal", "gold-585-yellow", "--volume", "1 cm3")
     assert run("db", "upgrade").exit_code == 0
     for prices in ("stored", '{"from": "shop", "on": "2026-11-25"}'):
         refused = run(*asked, "--prices", prices)
@@ -154,7 +154,7 @@ def test_each_alloy_is_named_and_its_id_stands_with_it(text: str, answer: Any) -
     (bought,), (on_hand,) = answer["result"]["to_buy"]["items"], answer["result"]["to_buy"]["on_hand"]
     assert bought["metal"] == on_hand["metal"] == answer["result"]["casting_slip"]["metal"] == "gold-585-yellow"
     for label in ("alloyed metal", "on hand, used:", "metal  "):
-        assert "14 ct yellow (gold-585-yellow)" in row(text, label)
+        assert "14 ct yellow 20.5/21 (gold-585-yellow)" in row(text, label)
 
 
 def test_a_master_alloy_is_named_by_what_it_is_made_of(run: Run) -> None:

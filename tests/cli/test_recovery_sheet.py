@@ -67,11 +67,11 @@ def test_a_lot_too_light_and_a_sending_cost_are_told(both: Callable[..., tuple[s
 
 
 def test_codes_are_said_in_words_and_counted_rightly(both: Callable[..., tuple[str, Any]]) -> None:
-    text, result = both(lots=[{"kind": "sprue-and-button", "mass": "12.4 g", "metal": "14k yellow gold"}])
+    text, result = both(lots=[{"kind": "sprue-and-button", "mass": "12.4 g", "metal": "gold-585-yellow"}])
     assert text.startswith("RECOVERY: 1 lot\n")
     assert "sprue and button" in text
     assert "sprue-and-button" not in text
-    assert "14 ct yellow (gold-585-yellow)" in text
+    assert "14 ct yellow 20.5/21 (gold-585-yellow)" in text
     assert result["lots"][0]["kind"] == "sprue-and-button"
 
 

@@ -67,7 +67,10 @@ def problem_of() -> Callable[[requests.Response, int], dict[str, Any]]:
         assert document["title"]
         assert document["detail"]
         for issue in document["errors"]:
-            assert set(issue) == {"pointer", "code", "detail", "suggestions"}
+            assert set(issue) - {"choices"} == {"pointer", "code", "detail", "suggestions"}
+            for choice in issue.get("choices", []):
+                assert set(choice) == {"id", "name", "what"}
+                assert choice["id"] in issue["suggestions"]
             assert issue["pointer"] == "" or issue["pointer"].startswith("/")
             assert re.fullmatch(r"[a-z-]+", issue["code"])
             assert issue["detail"]

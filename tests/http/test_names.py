@@ -13,7 +13,7 @@ import requests
 Web = Callable[..., requests.Response]
 Problem = Callable[[requests.Response, int], dict[str, Any]]
 pytestmark = pytest.mark.usefixtures("no_new_fault")
-NAMED, BY_ID = ("Sterling", "14K yellow gold"), ("sterling-silver", "gold-585-yellow")
+NAMED, BY_ID = ("Sterling", "14K yellow 20.5/21 gold"), ("sterling-silver", "gold-585-yellow")
 
 
 def asked(web: Web, metals: tuple[str, str]) -> dict[str, Any]:
@@ -44,24 +44,26 @@ def test_rows_may_name_metals_so_too(web: Web, size: int) -> None:
 
 
 def test_an_alloy_is_read_by_its_name(web: Web) -> None:
-    assert web("GET", "/v1/alloys/14 ct yellow").json()["id"] == "gold-585-yellow"
+    assert web("GET", "/v1/alloys/crown gold").json()["id"] == "gold-917-red"
     for property_ in ("density", "karat"):
         path = f"/v1/alloys/{{}}/{property_}?format=text"
-        assert web("GET", path.format("14k yellow")).text == web("GET", path.format("gold-585-yellow")).text
+        assert web("GET", path.format("3n")).text == web("GET", path.format("gold-750-yellow")).text
 
 
 def test_a_form_takes_a_name(web: Web) -> None:
-    form = {"/trial/metal": "Sterling silver", "/trial/mass": "6.31 g", "/final_metal": "14k yellow gold"}
+    form = {"/trial/metal": "Sterling silver", "/trial/mass": "6.31 g", "/final_metal": "crown gold"}
     page = web("POST", "/order", data=form)
     assert page.status_code == 200
-    assert "gold-585-yellow" in page.text
+    assert "gold-917-red" in page.text
 
 
 def test_the_description_lists_the_names(description: dict[str, Any]) -> None:
     schemas = description["components"]["schemas"]
-    assert {"14 ct yellow", "14k yellow"} <= set(schemas["AlloyName"]["enum"])
+    assert {"crown gold", "3N"} <= set(schemas["AlloyName"]["enum"])
+    assert {"14 ct yellow", "14k yellow", "950 platinum"} <= set(schemas["TradeNameOfMetal"]["enum"])
     assert {"$ref": "#/components/schemas/AlloyName"} in schemas["MetalName"]["oneOf"]
-    assert not set(schemas["AlloyName"]["enum"]) & set(schemas["MetalId"]["enum"])
+    names = [set(schemas[name]["enum"]) for name in ("AlloyName", "TradeNameOfMetal", "MetalId")]
+    assert sum(map(len, names)) == len(set[str]().union(*names))
 
 
 @pytest.mark.parametrize(

@@ -114,7 +114,7 @@ def test_a_page_of_an_alloy_has_the_cautions_about_what_it_holds(web: Web, path:
 
 
 def test_a_page_shows_the_picture_of_an_alloy_asked_for_by_name(web: Web) -> None:
-    page = web("GET", "/alloys/14k yellow gold")
+    page = web("GET", "/alloys/crown gold")
     assert page.status_code == 200
     assert 'src="/v1/pictures/alloy-triangle' in page.text
 
@@ -153,7 +153,7 @@ def test_an_order_of_fine_and_master_is_told_what_to_weigh_in(web: Web) -> None:
 
 def test_a_sheet_names_each_alloy_with_its_id(web: Web) -> None:
     """What a supplier is asked for, and what can be typed in again."""
-    lot = {"/on_hand/0/metal": "750 yellow", "/on_hand/0/mass": "2 g", "/purchase/form": "fine-and-master"}
+    lot = {"/on_hand/0/metal": "gold-750-yellow", "/on_hand/0/mass": "2 g", "/purchase/form": "fine-and-master"}
     said = web("POST", "/order", data={**TRIAL, **lot}).text
-    assert "on hand, used: 18 ct yellow (gold-750-yellow)" in said
-    assert "<dd>14 ct yellow (gold-585-yellow)</dd>" in said
+    assert "on hand, used: 18 ct yellow 12.5/12.5 (gold-750-yellow)" in said
+    assert "<dd>14 ct yellow 20.5/21 (gold-585-yellow)</dd>" in said

@@ -26,6 +26,7 @@ TABLES = {
     "constants": lambda data: list(data.constants),
     "cautions": lambda data: [one.id for one in data.cautions],
     "fineness-marks": lambda data: [one.jurisdiction for one in data.marks],
+    "trade-names": lambda data: list(data.trade_names),
     "gauges": lambda data: [one.system for one in data.gauges],
     "ring-sizes": lambda data: [one.system for one in data.ring_sizes],
     "colour-designations": lambda data: [one.designation for one in data.colour_designations],

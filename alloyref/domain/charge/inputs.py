@@ -48,7 +48,7 @@ class ChargeLot:
 
     id: str = item(Text(most=60, blank=False), "What the lot is called; no two alike.", example="sprues of May")
     mass: Decimal = item(MASS, "How much of it there is.", example="42.6 g")
-    metal: Metal = item(MetalName(), "What it is made of.", example="gold-585-yellow")
+    metal: Metal = item(MetalName(composed=True), "What it is made of.", example="gold-585-yellow")
     kind: str = item(Choice((SCRAP, FRESH)), "Scrap (cast before: see `max_scrap_share`) or fresh.", default=SCRAP)
     use: str = item(
         Choice((PART, WHOLE)), "Any part of it may be used, or only the whole lot or nothing.", default=PART
@@ -63,7 +63,9 @@ class ChargeLot:
 class ShelfMetal:
     """Fine metal, alloying metal or master alloy that can be had."""
 
-    metal: Metal = item(MetalName(), "What it is: an element symbol, a catalogue id, a composition.", example="Au")
+    metal: Metal = item(
+        MetalName(composed=True), "What it is: an element symbol, a catalogue id, a composition.", example="Au"
+    )
     id: str = item(NAME, "What it is called; without it the metal's own id or name.", default="")
     mass: Decimal | None = item(MASS, "How much can be had; without it any amount.", default=None)
     price: Decimal | None = item(PRICE, "Its price.", default=None, example="104.50")
@@ -90,7 +92,9 @@ class ChargeTarget:
         MASS, "It may weigh up to this, if whole lots or the price make that better.", default=None
     )
     alloy: Metal | None = item(
-        MetalName(), "The alloy it shall be: its composition gives a window for each element.", default=None
+        MetalName(composed=True),
+        "The alloy it shall be: its composition gives a window for each element.",
+        default=None,
     )
     tolerance: Decimal = item(
         Number(least=Decimal(0), most=Decimal(100)),

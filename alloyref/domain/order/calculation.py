@@ -13,7 +13,7 @@ from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
 from alloyref.domain.order.castings import Line, lines_of, terms_of
 from alloyref.domain.order.charge import Charge, charge_of, share_out
-from alloyref.domain.order.inputs import OrderInputs
+from alloyref.domain.order.inputs import Form, OrderInputs
 from alloyref.domain.order.money import PriceList, price_list
 from alloyref.domain.order.purchase import Bought, Supply, contents, supply_of
 from alloyref.domain.order.results import (
@@ -31,6 +31,7 @@ from alloyref.domain.order.results import (
 from alloyref.domain.order.slip import investment_token, slip_of
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
+from alloyref.domain.trade_names import require_composition
 
 STEPS = ("step:melting", "step:investment", "step:quench", "step:finishing", "step:pickling")
 CENT = Decimal("0.01")
@@ -47,6 +48,8 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     Checks: sterling to 14 karat yellow about x 1.24 to 1.32, by its zinc (common practice, no source).
     """
     metal = inputs.final_metal
+    if inputs.purchase.form == Form.FINE_AND_MASTER:
+        require_composition(metal, "/final_metal")
     terms = terms_of(inputs, reference)
     lines, densities = lines_of(inputs, terms, reference)
     charge = charge_of(lines, terms)

@@ -98,7 +98,7 @@ def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
     if given.sprue_mass is None:
         known = given.sprue_share if given.sprue_share is not None else _share_of_the_trial(inputs)
         share = rule(known, "sprue-share", "Sprue and button, as a share of the castings.")
-    zinc = inputs.final_metal.composition.fineness("Zn") > 0
+    zinc = inputs.final_metal.may_contain("Zn")
     melt_loss = rule(
         given.melt_loss, "melt-loss-zinc" if zinc else "melt-loss", "Melt loss, as a share of the charge."
     )

@@ -100,6 +100,10 @@ def supply_of(
 
 def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decimal, str]:
     """How much of a lot the alloy can take, and what stops more of it."""
+    if lot.is_trade_name and (form != Form.ALLOYED or lot.id != metal.id):
+        return ZERO, f"what is in it beside {lot.base} is not known: {lot.name} is a trade name"
+    if metal.is_trade_name and lot.id != metal.id:
+        return ZERO, f"what {metal.name} is made of is not known: it is a trade name"
     if form == Form.ALLOYED:
         if dict(lot.composition.parts) == dict(metal.composition.parts):
             return sum(missing.values(), ZERO), "the charge needs no more"

@@ -24,7 +24,7 @@ from alloyref.pictures.families import FamiliesInputs, families
 from alloyref.pictures.flow import flow_of
 from alloyref.pictures.triangle import CORNERS, TriangleInputs, triangle
 from alloyref.services.calculations import Answer, answer
-from alloyref.services.lookup import alloy_named
+from alloyref.services.lookup import alloy_named, find_alloys
 from alloyref.services.views import AlloyDetail, AlloyView, SourceView, alloy_detail, alloy_view, source_view
 from alloyref.web.pages import bench_forms, hand_on, order_form
 from alloyref.web.pages.form import Form, Part, nested
@@ -82,6 +82,7 @@ def _choices(here: Service) -> dict[str, Any]:
     """What the fields of a form offer: metals by id and name, materials by table."""
     reference = here.reference
     metals = [(alloy.id, alloy.metal.name) for alloy in reference.alloys.values()]
+    metals += [(trade.name, "trade name") for trade in reference.trade_names.values()]
     metals += [(symbol, f"fine {element.name}") for symbol, element in reference.elements.items()]
     tables = {"patterns": reference.patterns, "stones": reference.stones}
     materials = {name: list(table.values()) for name, table in tables.items()}
@@ -222,7 +223,7 @@ def finder() -> Response:
         query = here.loaders.load(AlloyQuery, meant)
     except AlloyrefError as error:
         issues = error.issues
-    ids, total = here.finder.find(query) if not issues else ((), 0)
+    ids, total = find_alloys(query, here.reference, here.finder) if not issues else ((), 0)
     choices = {name: here.reference.catalogue_words(name) for name in ("base", "family", "colour")}
     values = {
         "form": Form(AlloyQuery, (), asked, issues),

@@ -11,7 +11,7 @@ from flask import Blueprint, Response, request
 
 from alloyref.domain.errors import InvalidInput, UnknownName, unknown_field
 from alloyref.domain.finder import AlloyQuery
-from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, number_of, readable
+from alloyref.services.lookup import PROPERTIES, alloy_named, dataset_view, find_alloys, number_of, readable
 from alloyref.services.views import AlloyDetail, AlloyView, DatasetView, NumberView, alloy_detail, alloy_view
 from alloyref.web.access import PARAMETER, READS
 from alloyref.web.csvtext import csv_bytes, marked
@@ -125,7 +125,7 @@ def _alloys(media: str) -> Response:
         data.setdefault("page_size", "500")
     query: AlloyQuery = here.loaders.load(AlloyQuery, data)
     only = query.fields
-    ids, total = here.finder.find(query)
+    ids, total = find_alloys(query, here.reference, here.finder)
     rows = [alloy_view(here.reference.alloys[id_]) for id_ in ids]
     if media == CSV:
         response = reference_response(csv_bytes(AlloyView, rows, only, decimal_mark()), CSV, here.settings)

@@ -18,6 +18,7 @@ from alloyref.services.views import (
     RuleView,
     SourceDetail,
     SourceView,
+    TradeNameView,
     UnitView,
 )
 
@@ -26,7 +27,8 @@ from alloyref.services.views import (
 class TableRoute:
     """A table at `/v1/{name}`: its rows and how they are had from the data; `key` if entries have addresses.
 
-    An entry shows what its row shows, or with `detail` more: what `entry` makes of its key.
+    `example` is the key that the API description shows. An entry shows what its row shows, or with `detail` more:
+    what `entry` makes of its key.
     """
 
     name: str
@@ -34,6 +36,7 @@ class TableRoute:
     view: type
     rows: Callable[[Reference], Iterable[Any]]
     key: str | None = None
+    example: str = ""
     detail: type | None = None
     entry: Callable[[str, Reference], Any] | None = None
 
@@ -50,6 +53,7 @@ TABLES = (
         ElementView,
         lambda ref: map(views.element_view, ref.elements.values()),
         "symbol",
+        "Ag",
     ),
     TableRoute(
         "units",
@@ -63,6 +67,7 @@ TABLES = (
         SourceView,
         lambda ref: map(views.source_view, ref.sources.values()),
         "id",
+        "ideal-mixing",
         SourceDetail,
         lambda name, ref: views.source_detail(ref.sources[name], ref),
     ),
@@ -92,6 +97,14 @@ TABLES = (
         lambda ref: map(views.caution_view, ref.cautions),
     ),
     TableRoute("fineness-marks", "Finenesses in law", MarkView, lambda ref: map(views.mark_view, ref.marks)),
+    TableRoute(
+        "trade-names",
+        "Names that the trade uses for several alloys",
+        TradeNameView,
+        lambda ref: map(views.trade_name_view, ref.trade_names.values()),
+        "id",
+        "14k-yellow-gold",
+    ),
     TableRoute("gauges", "Wire and sheet gauges", GaugeView, lambda ref: map(size_views.gauge_view, ref.gauges)),
     TableRoute(
         "ring-sizes",

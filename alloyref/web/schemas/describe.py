@@ -10,7 +10,7 @@ from typing import Any
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
 from alloyref.domain.mark_name import MOST_CHARACTERS
-from alloyref.domain.metal_spec import MetalSpec
+from alloyref.domain.metal_spec import MetalSpec, TradeNameSpec
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Status
 from alloyref.domain.reference import Reference
@@ -18,13 +18,14 @@ from alloyref.domain.shop.alloy import ID_FORM, PREFIX
 from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.fields import NOT_ON_A_LINE, UNSEEN
-from alloyref.web.schemas.served import ENDS, FIGURES, ID, STATUS, WORDS
+from alloyref.web.schemas.served import ENDS, FIGURES, ID, STATUS, TRADE_NAME, WORDS
 from alloyref.web.schemas.write import DISPLAY_DECIMALS
 
 Schema = dict[str, Any]
 STATUSES = [one.value for one in Status]
 # Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
 DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
+METAL_NAMES = ("MetalId", "AlloyName", "TradeNameOfMetal", "ShopAlloyId")
 DECIMAL_STRING: Schema = {"type": "string", "pattern": DECIMAL_PATTERN}
 
 
@@ -80,10 +81,22 @@ class Describer:
             "type": "string",
             "enum": self._reference.names.listed,
             "description": "A name or alias of a catalogue alloy; case, spaces and hyphens make no difference, nor "
-            "does 14k for 14 ct, nor the metal's name behind it: 14K yellow gold.",
+            "does 14k for 14 ct, nor the metal's name behind it.",
+        }
+        self.components["TradeNameOfMetal"] = {
+            "type": "string",
+            "enum": sorted(
+                {
+                    spelling
+                    for trade in self._reference.trade_names.values()
+                    for spelling in (trade.id, trade.name, *trade.spellings)
+                }
+            ),
+            "description": "A name that the trade uses for several alloys (`/v1/trade-names`): it answers with the "
+            "range of all of them. Case, spaces and hyphens make no difference, nor does the order of the words.",
         }
         self.components["MetalName"] = {
-            "oneOf": [{"$ref": f"#/components/schemas/{name}"} for name in ("MetalId", "AlloyName", "ShopAlloyId")],
+            "oneOf": [{"$ref": f"#/components/schemas/{name}"} for name in METAL_NAMES],
             "description": "A metal by its name.",
         }
         self.components["Metal"] = {
@@ -91,6 +104,7 @@ class Describer:
                 {"$ref": "#/components/schemas/MetalName"},
                 self._line(),
                 self.record(MetalSpec),
+                self._trade_name_as_answered(),
                 {"$ref": "#/components/schemas/MetalAsAnswered"},
             ],
             "description": "A metal: by name, by composition, or as an answer shows it.",
@@ -108,6 +122,24 @@ class Describer:
                 {"$ref": "#/components/schemas/FinenessText"},
             ],
         }
+
+    def _trade_name_as_answered(self) -> Schema:
+        """A trade name with the supplier's figures, or as an answer shows it."""
+        figure = {"$ref": "#/components/schemas/FigureAsAnswered"}
+        spec = {name: _or_null(self.item(one)) for name, one in items(TradeNameSpec).items()}
+        self.components["TradeNameMetal"] = _object(
+            {
+                ID: {"type": "string"},
+                "name": {"type": "string"},
+                "members": {"type": "array", "items": {"type": "string"}},
+                TRADE_NAME: {"type": "string", "minLength": 1},
+                **{name: {**spec[name], "anyOf": [figure, *spec[name]["anyOf"]]} for name in FIGURES},
+            },
+            [TRADE_NAME],
+            "A metal by its trade name, with the supplier's own figures if there are any. What an answer shows "
+            "beside it must agree with what the service would show in its place.",
+        )
+        return {"$ref": "#/components/schemas/TradeNameMetal"}
 
     def _as_answered(self) -> None:
         """A metal with the figures that answers show of it, to be sent back."""

@@ -41,12 +41,13 @@ from alloyref.domain.errors import (
 from alloyref.domain.fineness import Fineness
 from alloyref.domain.mark_name import Mark, parse_mark
 from alloyref.domain.metal import Material, Metal
-from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
+from alloyref.domain.metal_spec import MetalSpec, TradeNameSpec, metal_from_spec, metal_from_trade_name
 from alloyref.domain.numbers import parse_decimal, plain
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import PREFIX
+from alloyref.domain.trade_names import require_composition
 from alloyref.domain.units import BASE_UNIT, Dimension
-from alloyref.web.schemas.served import ID, asked_of, hold_estimates, hold_to, id_of
+from alloyref.web.schemas.served import ID, TRADE_NAME, TRADE_NAME_PARTS, asked_of, hold_estimates, hold_to, id_of
 from alloyref.web.schemas.write import material_json, metal_json
 
 MISSING = Issue("missing", "This is needed.")
@@ -508,26 +509,45 @@ class MetalField(DeclaredField):
         self,
         kind: Any,
         reference: Reference,
-        spec: Schema,
+        specs: tuple[Schema, Schema],
         own: Callable[[str], Metal],
         recorded: bool,
         **kwargs: Any,
     ) -> None:
         super().__init__(kind, reference, **kwargs)
-        self._spec = spec
+        self._spec, self._trade_name = specs
         self._own = own
         self._recorded = recorded
 
     def read(self, value: Any) -> Metal | str:
+        metal = self._read(value)
+        if self.kind.composed and isinstance(metal, Metal):
+            require_composition(metal)
+        return metal
+
+    def _read(self, value: Any) -> Metal | str:
         if isinstance(value, str):
             if value.startswith(PREFIX):
                 return self._own(value)
-            if Composition.is_line(value) and not self.kind.or_label:
+            # "Pt950" is a trade name, though it looks like the beginning of a composition.
+            is_line = Composition.is_line(value) and self.reference.trade_name(value) is None
+            if is_line and not self.kind.or_label:
                 return metal_from_spec(MetalSpec(composition_from_line(value, self.reference)), self.reference)
             return self._named(value)
         if not isinstance(value, Mapping):
             raise refuse("not-a-metal", "A metal is an id, an element symbol, or an object with its composition.")
+        if TRADE_NAME in value:
+            return self._of_trade_name(value)
         return self._shown(value) if ID in value else self._described(value)
+
+    def _of_trade_name(self, value: Mapping[str, Any]) -> Metal:
+        """The metal of a trade name; what an answer shows beside it must agree, but for figures that are given."""
+        asked = {name: part for name, part in asked_of(value).items() if name in TRADE_NAME_PARTS}
+        spec: TradeNameSpec = self._trade_name.load(asked)
+        metal = metal_from_trade_name(spec, self.reference)
+        if not self._recorded:
+            hold_to({name: part for name, part in value.items() if name not in asked}, metal_json(metal))
+        return metal
 
     def _described(self, value: Mapping[str, Any]) -> Metal:
         spec: MetalSpec = self._spec.load(value)

@@ -15,7 +15,7 @@ from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
 from alloyref.domain.errors import InvalidInput, Issue, pointer_token, refused, unknown_field
 from alloyref.domain.metal import Metal
-from alloyref.domain.metal_spec import MetalSpec
+from alloyref.domain.metal_spec import MetalSpec, TradeNameSpec
 from alloyref.domain.order.inputs import Price
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.stored_prices import PRICES, STORED, StoredPrices, chosen, concerning, written
@@ -190,8 +190,8 @@ class Loaders:
 
     @_make.register
     def _(self, kind: declared.MetalName, options: dict[str, Any]) -> fields.Field[Any]:
-        spec = self.schema(MetalSpec)
-        return kinds.MetalField(kind, self._reference, spec, self.own_metal, self._recorded, **options)
+        specs = self.schema(MetalSpec), self.schema(TradeNameSpec)
+        return kinds.MetalField(kind, self._reference, specs, self.own_metal, self._recorded, **options)
 
     @_make.register
     def _(self, kind: declared.MaterialName, options: dict[str, Any]) -> fields.Field[Any]:

@@ -26,7 +26,9 @@ from alloyref.domain.provenance import Status
 from alloyref.web.schemas.document import parse
 
 ID, STATUS, GIVEN = "id", "status", Status.GIVEN.value
+TRADE_NAME = "trade_name"
 FIGURES = ("density", "solidus", "liquidus")
+TRADE_NAME_PARTS = (TRADE_NAME, *FIGURES)
 ENDS = ("low", "high")
 WORDS = (STATUS, "source", "note")
 OF_A_FIGURE = ("value", "unit", *ENDS, *WORDS)
@@ -131,6 +133,8 @@ def _differs(place: str, shown: Any) -> Issue:
 def _told(shown: Any) -> str:
     if isinstance(shown, Mapping):
         return ", ".join(f"{name} {_told(value)}" for name, value in shown.items())
+    if isinstance(shown, list):
+        return ", ".join(map(_told, shown))
     return "not told" if shown is None else shown if isinstance(shown, str) else plain(parse_decimal(shown))
 
 

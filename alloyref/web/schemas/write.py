@@ -204,7 +204,8 @@ class Writers:
 
     def metal(self, metal: Metal) -> Any:
         """A metal as understood; one of the catalogue is written only once, others do not live long enough."""
-        return self.kept(metal, metal_json) if metal.id and not metal.id.startswith(PREFIX) else metal_json(metal)
+        kept = metal.id and not metal.id.startswith(PREFIX) and not metal.is_trade_name
+        return self.kept(metal, metal_json) if kept else metal_json(metal)
 
     def metal_or_label(self, metal: Metal | str) -> Any:
         """A metal as understood, or the name that stood for it."""
@@ -268,17 +269,36 @@ def property_json(one: Property, step: Decimal | None = None) -> dict[str, Any]:
 
 
 def metal_json(metal: Metal) -> dict[str, Any]:
-    """A metal as understood; of one without an id also the solidus and liquidus that the caller gave."""
+    """A metal as understood; of one without an id also the solidus and liquidus that the caller gave.
+
+    A trade name tells the alloys that bear it in the place of a composition.
+    """
+    if metal.is_trade_name:
+        return _trade_name_json(metal)
     out = {
         "id": metal.id or None,
         "name": metal.name,
         "composition": {symbol: number(share) for symbol, share in metal.composition.parts},
         "density": property_json(metal.density),
     }
-    if not metal.id:
-        ends = (("solidus", metal.solidus), ("liquidus", metal.liquidus))
-        out |= {name: property_json(end) for name, end in ends if end is not None and end.status is Status.GIVEN}
-    return out
+    return out if metal.id else out | _given_ends(metal)
+
+
+def _given_ends(metal: Metal) -> dict[str, Any]:
+    """The solidus and liquidus that the caller gave."""
+    ends = (("solidus", metal.solidus), ("liquidus", metal.liquidus))
+    return {name: property_json(end) for name, end in ends if end is not None and end.status is Status.GIVEN}
+
+
+def _trade_name_json(metal: Metal) -> dict[str, Any]:
+    return {
+        "id": metal.id,
+        "name": metal.name,
+        "trade_name": metal.id,
+        "members": list(metal.members),
+        "density": property_json(metal.density),
+        **_given_ends(metal),
+    }
 
 
 def material_json(material: Material) -> dict[str, Any]:
