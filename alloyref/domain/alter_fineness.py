@@ -167,7 +167,8 @@ def alter_fineness(inputs: AlterFinenessInputs, reference: Reference) -> Outcome
     )
     metals = [part.metal for part in (lot, addition) if part.metal is not None]
     cautions = reference.cautions_for(metals, "step:melting")
-    return Outcome(result, (*assumed, *more, NOTHING_BURNS_OFF), cautions)
+    unsaid = (GOLD_COUNTED,) if _gold_is_taken(inputs) else ()
+    return Outcome(result, (*assumed, *unsaid, *more, NOTHING_BURNS_OFF), cautions)
 
 
 def addition_for_each(lot: Fraction, target: Fraction, addition: Fraction, pointer: str = "") -> Fraction:
@@ -209,6 +210,14 @@ def _base_of(inputs: AlterFinenessInputs) -> str:
     if inputs.metal is not None:
         return inputs.metal.base
     return METALS.get(inputs.mark.metal, "Au") if inputs.mark is not None else "Au"
+
+
+def _gold_is_taken(inputs: AlterFinenessInputs) -> bool:
+    """Whether gold is counted although nothing said so: no metal, no base, no karat, and a mark without a metal."""
+    finenesses = (inputs.fineness, inputs.target, inputs.with_fineness)
+    karat = any(given is not None and given.scale == KARAT for given in finenesses)
+    of_mark = inputs.mark is not None and (inputs.mark.metal or inputs.mark.is_karat)
+    return inputs.base is None and inputs.metal is None and not karat and not of_mark
 
 
 def _check(inputs: AlterFinenessInputs, base: str) -> None:
@@ -324,6 +333,11 @@ def _composition(base: str, *parts: tuple[Part, Decimal]) -> Mapping[str, Decima
     return {symbol: share for symbol, share in shares.items() if share}
 
 
+GOLD_COUNTED = Assumption(
+    "gold-counted",
+    "Whose fineness this is was not said: that of gold is counted. For another metal give base.",
+    Property(Decimal(1), "1", Decimal(1), Decimal(1), Status.COMMON_PRACTICE, "common-practice"),
+)
 NO_FINENESS = Assumption(
     "alloying-metal",
     "What is added to lower is taken as alloying metal that holds none of the counted metal.",

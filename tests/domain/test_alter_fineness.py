@@ -82,6 +82,25 @@ def test_karat_is_said_to_be_arithmetic_only_where_it_was_used(ask: Ask) -> None
     assert ids(fineness="500 permille", mark=585, jurisdiction="UK")[0] == "mark-by-law"
 
 
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"fineness": "800 permille", "target": "92.5 percent"}, True),
+        ({"fineness": "500 permille", "mark": 585, "jurisdiction": "UK"}, True),
+        ({"fineness": "800 permille", "target": "92.5 percent", "base": "Ag"}, False),
+        ({"fineness": "800 permille", "mark": "sterling", "jurisdiction": "US"}, False),
+        ({"fineness": "500 permille", "mark": "14K", "jurisdiction": "UK"}, False),
+        ({"fineness": "500 permille", "target": "14 karat"}, False),
+        ({"metal": "gold-585-yellow", "target": "75 percent"}, False),
+    ],
+)
+def test_gold_is_never_counted_in_silence(ask: Ask, asked: dict[str, Any], said: bool) -> None:
+    """A fineness in permille or percent may be that of silver: where nothing tells, the answer says gold."""
+    outcome = ask(ALTER_FINENESS, {"mass": "10 g", **asked})
+    assert ("gold-counted" in [assumption.id for assumption in outcome.assumptions]) == said
+    assert not said or outcome.result.base == "Au"
+
+
 def test_a_tolerance_is_named_and_never_planned_with(ask: Ask) -> None:
     outcome = ask(ALTER_FINENESS, {"mass": "10 g", "metal": "Ag", "mark": 925, "jurisdiction": "US"})
     assert outcome.result.fineness[0] == 925

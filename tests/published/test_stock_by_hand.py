@@ -88,3 +88,19 @@ def test_a_foot_of_18_gauge_by_either_system(ask: Ask, reference: Reference) -> 
 def test_a_gauge_by_either_name(ask: Ask, gauge: str, same: str) -> None:
     asked = {"form": "sheet", "metal": TEN, "width": "10 mm", "gauge_system": "AWG", "length": "1 m"}
     assert ask(STOCK, {**asked, "gauge": gauge}).result == ask(STOCK, {**asked, "gauge": same}).result
+
+
+@pytest.mark.parametrize(
+    ("size", "name", "share"),
+    [
+        ({"width": "4 mm"}, "half-circle", "0.5"),
+        ({"width": "4 mm", "thickness": "1 mm"}, "half-ellipse", "0.890"),
+        ({"width": "4 mm", "thickness": "2 mm"}, "half-ellipse", "1"),
+        ({"width": "4 mm", "thickness": "3 mm"}, "half-ellipse", "1"),
+    ],
+)
+def test_the_curve_of_half_round_wire_is_said(ask: Ask, size: dict[str, str], name: str, share: str) -> None:
+    """An arc 1 mm high over 4 mm: radius 2.5, 6.25 x 0.9273 - 1.5 x 2 = 2.796 mm2; the half ellipse has 3.142."""
+    outcome = ask(STOCK, {"form": "half-round-wire", "metal": TEN, **size, "length": "1 m"})
+    shares = {assumption.id: assumption.basis.value for assumption in outcome.assumptions}
+    assert shares[name] == Decimal(share)

@@ -29,6 +29,7 @@ from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
+from alloyref.domain.sections import half_ellipse, segment
 from alloyref.domain.stock.forms import DIMENSIONS, FORMS, Form, check_size
 from alloyref.domain.transfer import density_assumption
 from alloyref.domain.units import Dimension
@@ -128,7 +129,7 @@ def stock(inputs: StockInputs, reference: Reference) -> Outcome:
     size = _size(inputs, form, gauge)
     check_size(inputs.form, form, size)
     result = _result(inputs, amount, _shape(inputs, form, size), size)
-    assumed = [density_assumption(inputs.metal), EXACT_DIMENSIONS, *_assumed(inputs, gauge)]
+    assumed = [density_assumption(inputs.metal), EXACT_DIMENSIONS, *_assumed(inputs, gauge, size)]
     return Outcome(result, tuple(assumed), reference.cautions_for((inputs.metal,)))
 
 
@@ -232,15 +233,29 @@ def _weighing(volume: Decimal | None, density: Decimal, spread: Spread) -> Estim
     return None if volume is None else Estimate.widened(EXACT.multiply(volume, density) / MM3_PER_CM3, spread)
 
 
-def _assumed(inputs: StockInputs, gauge: Gauge | None) -> list[Assumption]:
+def _assumed(inputs: StockInputs, gauge: Gauge | None, size: Mapping[str, Decimal]) -> list[Assumption]:
     found = []
     if gauge is not None:
         found.append(Assumption(f"gauge:{gauge.id}", f"{gauge.id} is {gauge.diameter_in} inch.", gauge.diameter))
-    if inputs.form == "half-round-wire" and inputs.thickness is None:
-        found.append(_practice("half-circle", "Half-round wire without a thickness is half a circle.", "0.5"))
+    if inputs.form == "half-round-wire":
+        found.append(_half_round(size))
     if inputs.form == "granules":
         found.append(_practice("spheres", "Granules are counted as spheres of one size.", "1"))
     return found
+
+
+def _half_round(size: Mapping[str, Decimal]) -> Assumption:
+    """Which curve stands above the flat: mills draw half-round wire as half an ellipse or as an arc of a circle."""
+    if "thickness" not in size:
+        return _practice("half-circle", "Half-round wire without a thickness is half a circle.", "0.5")
+    width, height = size["width"], size["thickness"]
+    text = "Half-round wire of this width and thickness is taken as half an ellipse"
+    if height >= width / 2:
+        return _practice("half-ellipse", f"{text}.", "1")
+    share = round(EXACT.divide(segment(width, height).area, half_ellipse(width, height).area), 3)
+    return _practice(
+        "half-ellipse", f"{text}; with an arc of a circle over its flat it is {share} of that.", str(share)
+    )
 
 
 def _practice(name: str, text: str, value: str) -> Assumption:
