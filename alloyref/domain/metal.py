@@ -22,9 +22,12 @@ DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
 class Metal:
     """What a calculation needs of a metal. Density is in g/cm3, temperatures in C.
 
-    `id` is a catalogue id, an element symbol, an alloy of a shop's own, or empty for a composition given by the
-    caller. `uses` and `note` are the catalogue's; a metal that is not from there has none. `premium` is the share
-    that a supplier asks above the worth of its elements.
+    `id` is a catalogue id, an element symbol, an alloy of a shop's own, a trade name, or empty for a composition
+    given by the caller. `uses` and `note` are the catalogue's; a metal that is not from there has none. `premium` is
+    the share that a supplier asks above the worth of its elements.
+
+    A trade name has `members`, the ids of the alloys that bear it, and `may_hold`, the symbols that some of them hold
+    beside the marked metal.
     """
 
     id: str
@@ -36,6 +39,17 @@ class Metal:
     uses: tuple[str, ...] = ()
     note: str = ""
     premium: Decimal = Decimal(0)
+    members: tuple[str, ...] = ()
+    may_hold: tuple[str, ...] = ()
+
+    @property
+    def is_trade_name(self) -> bool:
+        """Whether several alloys bear the name, so that no composition follows from it."""
+        return bool(self.members)
+
+    def may_contain(self, symbol: str) -> bool:
+        """Whether the element is part of it, or of an alloy that bears its trade name."""
+        return symbol in self.may_hold or self.composition.fineness(symbol) > 0
 
     @property
     def base(self) -> str:
