@@ -211,8 +211,12 @@ def _slip(slip: Json, names: Mapping[str, str]) -> str:
         value = slip[key]
         if value is None:
             continue
-        span = f"{ends(value)} C"
-        known = f"{value['value']:g} C ({_standing(value, span)})" if key in ("solidus", "liquidus") else span
+        span = f"{ends(value)} C, {ends(value['in_fahrenheit'])} F"
+        known = (
+            f"{value['value']:g} C, {value['in_fahrenheit']['value']:g} F ({_standing(value, span)})"
+            if key in ("solidus", "liquidus")
+            else span
+        )
         rows.append([label, known])
     rows.append(["investment", slip["investment"]])
     if slip["arm"]:

@@ -217,7 +217,8 @@ class ListOf(Kind):
 class Measured(Kind):
     """A quantity in an answer, from a Decimal, an Estimate or a Property in the base unit.
 
-    `decimals` is where it is rounded, half-even, once. `display` adds the mass in g, dwt and ozt.
+    `decimals` is where it is rounded, half-even, once. `display` adds a mass in g, dwt and ozt, and a temperature
+    with its range in whole degrees F.
     """
 
     dimension: Dimension

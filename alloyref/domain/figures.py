@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import Any
 
-from alloyref.domain.numbers import POINT
+from alloyref.domain.numbers import POINT, plain, round_to
+from alloyref.domain.units import fahrenheit
 
 MASS_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
 """What a bench reads of a mass in each unit: its balance shows no more."""
@@ -70,6 +72,17 @@ def figure(one: Mapping[str, Any], sign: Callable[[str], str] = unit_sign) -> st
     scale, unit = (100, "%") if one["unit"] == "1" else (1, sign(one["unit"]))
     value, low, high = (number(float(one[key]) * scale) for key in ("value", "low", "high"))
     return f"{value} {unit}" + (f" ({low} to {high})" if low != high else "")
+
+
+def degrees(low: Decimal, high: Decimal | None = None) -> str:
+    """A temperature in C, or a range of them, with the same in whole degrees F.
+
+    >>> degrees(Decimal(1000)), degrees(Decimal("870.9"), Decimal("930.9"))
+    ('1000 C (1832 F)', '870.9 to 930.9 C (1600 to 1708 F)')
+    """
+    ends = [low] if high is None or high == low else [low, high]
+    celsius, warm = (" to ".join(map(plain, part)) for part in (ends, [round_to(fahrenheit(one), 0) for one in ends]))
+    return f"{celsius} C ({warm} F)"
 
 
 def with_mark(text: str, mark: str) -> str:

@@ -13,7 +13,7 @@ from decimal import Decimal
 from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.metal import Element
-from alloyref.domain.numbers import EXACT, Rounding, round_to
+from alloyref.domain.numbers import EXACT, Rounding, plain, round_to
 from alloyref.domain.provenance import Property, Status
 
 SYSTEM = ("Au", "Ag", "Cu")
@@ -31,6 +31,13 @@ HARMLESS = frozenset({"Ir", "Ru", "Rh", "Pd", "Pt", "Ni", "Co", "Zn"})
 """Of these a trace dissolves or stays solid; others, as lead or silicon, make a liquid far below the range."""
 LEAST_GOLD = Decimal(330)
 """Below this share of gold, in permille, nothing measured in the ternary was found to hold the model against."""
+LITTLE_GOLD = Decimal(24)
+"""Up to this share of gold, in permille, silver with copper is read as silver-copper. There the doubt that gold adds
+has grown to the 12 C that silver-copper has by itself; beyond, the range would rest on nothing measured."""
+GOLD_ERROR = Decimal("0.5")
+"""Doubt in C that each permille of gold adds to either end: twice the steepest change that the model has there."""
+LEAST_SILVER = Decimal(500)
+"""Least permille of silver for that: towards copper the model's solid parts into two and its solidus steps."""
 DILUTE = Decimal(40)
 """Up to this much alloying, in permille, the error grows in proportion, since the pure metal is known."""
 COLDEST = Decimal(778)
@@ -142,20 +149,23 @@ def estimate_melting(
     field = _field_of(gold, silver, copper)
     solidus, liquidus = table.at(gold, silver)
     dilution = min(Decimal(1), EXACT.divide(THOUSAND - max(gold, silver, copper), DILUTE))
-    traces = Decimal(0) if set(composition.elements) <= set(SYSTEM) else TRACE_ERROR
+    more, note = Decimal(0) if set(composition.elements) <= set(SYSTEM) else TRACE_ERROR, field.note
+    if field is SILVER_COPPER and gold:
+        more += round_to(GOLD_ERROR * gold, MELTING_DECIMALS, Rounding.UP)
+        note += f"; what its {plain(gold)} permille of gold do is not measured: {GOLD_ERROR} C of doubt for each"
 
     def estimate(value: Decimal, error: tuple[Decimal, Decimal]) -> Property:
         value = round_to(value, MELTING_DECIMALS)
-        low, high = (round_to(part * dilution + traces, MELTING_DECIMALS, Rounding.UP) for part in error)
-        lowest = max(value - low, min(value, COLDEST) - traces)
-        return Property(value, "C", lowest, value + high, Status.CALCULATED, field.source, field.note)
+        low, high = (round_to(part * dilution + more, MELTING_DECIMALS, Rounding.UP) for part in error)
+        lowest = max(value - low, min(value, COLDEST) - more)
+        return Property(value, "C", lowest, value + high, Status.CALCULATED, field.source, note)
 
     return estimate(solidus, field.solidus), estimate(liquidus, field.liquidus)
 
 
 def _shares(composition: Composition) -> tuple[Decimal, Decimal, Decimal]:
     """Permille of gold, silver and copper, traces of other metals left out; refused if there is more of them."""
-    others = {symbol: share for symbol, share in composition.parts if symbol not in SYSTEM}
+    others = {symbol: share for symbol, share in sorted(composition.parts) if symbol not in SYSTEM}
     harmful = [symbol for symbol in others if symbol not in HARMLESS]
     if len(others) == len(composition.parts) or sum(others.values()) > TRACE or harmful:
         raise _not_available(_why_not_these(list(others), harmful))
@@ -177,12 +187,14 @@ def _field_of(gold: Decimal, silver: Decimal, copper: Decimal) -> Field:
         return SILVER_COPPER
     if copper <= TRACE:
         return GOLD_SILVER
+    if gold <= LITTLE_GOLD and silver >= LEAST_SILVER:
+        return SILVER_COPPER
     for least, field in TERNARY:
         if gold >= least:
             return field
     raise _not_available(
-        f"With copper, and with gold above {TRACE} but below {LEAST_GOLD} permille, no measured melting range was "
-        "found to hold the melting model against, so none is served."
+        f"With copper, and with gold above {TRACE} (in silver {LITTLE_GOLD}) but below {LEAST_GOLD} permille, no "
+        "measured melting range was found to hold the melting model against, so none is served."
     )
 
 

@@ -197,6 +197,18 @@ class Reference:
             return tuple(dict.fromkeys(mark.jurisdiction for mark in self.marks))
         return tuple(sorted({word for alloy in self.alloys.values() if (word := getattr(alloy, of))}))
 
+    def alloys_made_of(self, composition: Composition) -> tuple[Alloy, ...]:
+        """The alloys of the catalogue with exactly these shares, in whatever order they are told."""
+        return self._by_shares.get(frozenset(composition.parts), ())
+
+    @cached_property
+    def _by_shares(self) -> Mapping[frozenset[tuple[str, Decimal]], tuple[Alloy, ...]]:
+        found: dict[frozenset[tuple[str, Decimal]], tuple[Alloy, ...]] = {}
+        for alloy in self.alloys.values():
+            shares = frozenset(alloy.metal.composition.parts)
+            found[shares] = (*found.get(shares, ()), alloy)
+        return found
+
     def near_alloys(self, name: str) -> tuple[str, ...]:
         """Catalogue ids that the words of `name` stand in, or that look like it, the likeliest first."""
         return self.names.near(name, MOST_NEAR)

@@ -115,6 +115,15 @@ def pint_name(symbol: str) -> str:
     return {"1": "one", "in": "inch_", "lb": "lb_av"}.get(symbol, symbol)
 
 
+def fahrenheit(celsius: Decimal) -> Decimal:
+    """A temperature in degrees Fahrenheit, exactly.
+
+    >>> fahrenheit(Decimal(1000)), fahrenheit(Decimal(-40))
+    (Decimal('1832'), Decimal('-40'))
+    """
+    return celsius * 9 / 5 + 32
+
+
 class Units:
     """All known units by every name they answer to.
 

@@ -88,7 +88,17 @@ def test_the_slip_for_the_bench(text: str, answer: Any) -> None:
     slip = answer["result"]["casting_slip"]
     bench = text[text.index("CASTING SLIP") :]
     window = slip["pouring_window"]
-    assert f"{window['low']:g} to {window['high']:g} C" in row(bench, "pouring window")
+    for label, key in (
+        ("pouring window", "pouring_window"),
+        ("flask", "flask_temperature"),
+        ("liquidus", "liquidus"),
+    ):
+        warm = slip[key]["in_fahrenheit"]
+        assert f"{slip[key]['low']:g} to {slip[key]['high']:g} C, {warm['low']:g} to {warm['high']:g} F" in row(
+            bench, label
+        )
+    assert f"{slip['liquidus']['in_fahrenheit']['value']:g} F (" in row(bench, "liquidus")
+    assert window["value"] == (window["low"] + window["high"]) / 2
     assert slip["investment"] in bench
     assert f"{slip['arm']['load']['value']:.1f} g" in row(bench, "load on the arm")
     assert all(note in bench for note in slip["bench_notes"])

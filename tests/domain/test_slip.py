@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from alloyref.domain.composition import Composition
 from alloyref.domain.provenance import Status
+from alloyref.domain.units import Dimension, fahrenheit
 
 Order = Callable[..., Any]
 GOLD = {"Au": 750, "Ag": 125, "Cu": 125}
@@ -80,21 +82,125 @@ def test_the_window_is_the_liquidus_plus_superheat(
     assert f"superheat-{method}" in [one.id for one in found.assumptions]
 
 
-def test_the_doubt_of_the_liquidus_widens_the_window(order: Order, reference: Any) -> None:
+def test_the_doubt_of_the_liquidus_narrows_the_window(order: Order, reference: Any) -> None:
     alloy = reference.alloys["sterling-silver"].metal
     window = order(final_metal="sterling-silver").casting_slip.pouring_window
     assert alloy.liquidus.low < alloy.liquidus.high
-    assert window.low == alloy.liquidus.low + 56
-    assert window.high == alloy.liquidus.high + 111
+    assert window.low == alloy.liquidus.high + 56
+    assert window.high == alloy.liquidus.low + 111
+
+
+@pytest.mark.parametrize("celsius", ["961.78", "1064.18", "-40", "0", "1000.25"])
+def test_fahrenheit_is_what_the_table_of_units_says(reference: Any, celsius: str) -> None:
+    exact = reference.units.convert(Decimal(celsius), "C", "F", Dimension.TEMPERATURE)
+    assert Fraction(fahrenheit(Decimal(celsius))) == exact
+
+
+def test_a_liquidus_too_uncertain_for_a_window_says_what_would_narrow_it(order: Order) -> None:
+    """12 ct yellow by the model, 871 to 931 C: its 60 C leave nothing of the 55 C that the superheat allows."""
+    slip = order(final_metal="gold-500-yellow").casting_slip
+    assert slip.pouring_window is None
+    assert slip.not_available == (
+        "pouring window: the liquidus is too uncertain: it may be 871 to 931 C (1600 to 1708 F), and no temperature "
+        "is 56 to 111 C above all of that; the supplier's liquidus would narrow it.",
+    )
+    assert slip.investment == (
+        "gypsum-bonded: do not pour above 1000 C (1832 F), though the superheat would allow it"
+    )
+    yellow = {"composition": {"Au": 585, "Ag": 205, "Cu": 210}}
+    slip = order(final_metal=yellow, casting={"method": "centrifugal"}).casting_slip
+    assert (
+        "the supplier's liquidus, or that of the same composition as gold-585-yellow, would" in slip.not_available[0]
+    )
+    told = {"composition": {"Au": 500, "Ag": 100, "Cu": 400}, "liquidus": "901 C"}
+    assert order(final_metal=told).casting_slip.pouring_window.low == 957
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("platinum-950-ru", "none for platinum alloys"),
+        ("palladium-500-ag", "none for palladium alloys"),
+        ("brass-c26000", "none for copper alloys"),
+        ("zinc-znal4", "none for zinc alloys"),
+        ("gold-750-white-pd10", "gold and silver alloys without palladium"),
+        ("silver-950-pd", "gold and silver alloys without palladium"),
+    ],
+)
+def test_where_no_superheat_is_published_the_supplier_is_asked(
+    outcome: Callable[..., Any], name: str, word: str
+) -> None:
+    found = outcome(final_metal=name)
+    slip = found.result.casting_slip
+    assert slip.liquidus is not None
+    assert slip.pouring_window is None
+    blank = next(one for one in slip.not_available if one.startswith("pouring window: "))
+    assert word in blank
+    assert "ask the supplier how hot to pour" in blank
+    assert not [one.id for one in found.assumptions if one.id.startswith("superheat")]
+
+
+@pytest.mark.parametrize(
+    ("liquidus", "word"),
+    [("959 C", "gypsum-bonded only if it is poured below 1000 C"), ("1000 C", "phosphate-bonded:")],
+)
+def test_without_a_superheat_the_liquidus_alone_tells_the_investment(order: Order, liquidus: str, word: str) -> None:
+    slip = order(final_metal=metal(liquidus, {"Cu": 700, "Zn": 300})).casting_slip
+    assert slip.investment.startswith(word)
+    assert slip.flask_temperature is None
+
+
+def test_eighteen_carat_palladium_white_is_told_the_same_by_id_and_by_composition(order: Order) -> None:
+    typed, known = (
+        order(final_metal=one).casting_slip
+        for one in ({"composition": {"Au": 750, "Ag": 150, "Pd": 100}}, "gold-750-white-pd10")
+    )
+    assert typed.flask_temperature is known.flask_temperature is None
+    assert typed.bench_notes == known.bench_notes
+    assert "Quench: Let the flask cool; phosphate-bonded investment is removed cold." in typed.bench_notes
+    assert typed.investment.startswith("phosphate-bonded until its liquidus is known: it holds palladium")
+    assert known.investment.startswith("phosphate-bonded: it is poured above its liquidus of up to 1265 C")
+    assert any("a published one for this composition as gold-750-white-pd10" in one for one in typed.not_available)
+
+
+@pytest.mark.parametrize(
+    ("shares", "word"),
+    [
+        ({"Sn": 900, "Pb": 100}, "lead"),
+        ({"Au": 750, "Ag": 248, "Cd": 2}, "cadmium"),
+        ({"Cu": 980, "Be": 20}, "beryllium"),
+        ({"Au": 750, "Ag": 90, "Cu": 60, "Zn": 100}, "solder-gold-750-hard (solder), not listed for casting"),
+        ({"Ag": 83, "Au": 917}, "gold-917-green (stock), not listed for casting"),
+    ],
+)
+def test_what_is_not_to_be_cast_is_known_by_its_composition(order: Order, shares: dict[str, int], word: str) -> None:
+    slip = order(final_metal={"composition": shares, "density": "11 g/cm3"}).casting_slip
+    assert slip.investment == "none: not to be cast"
+    assert word in slip.not_available[0]
+    assert slip.bench_notes == ()
+
+
+def test_silver_with_a_little_gold_has_a_window(order: Order) -> None:
+    """Refined silver holds a permille or two of gold."""
+    slip = order(final_metal={"composition": {"Ag": 925, "Cu": 73, "Au": 2}}).casting_slip
+    assert slip.not_available == ()
+    assert slip.pouring_window.low == slip.liquidus.high + 56
+
+
+def test_a_borderline_metal_brings_the_caution_about_its_investment(outcome: Callable[..., Any]) -> None:
+    found = outcome(final_metal=metal("950 C"))
+    assert found.result.casting_slip.investment.startswith("borderline:")
+    assert "phosphate-investment" in {one.id for one in found.cautions}
 
 
 def test_a_missing_liquidus_is_not_guessed(outcome: Callable[..., Any]) -> None:
     found = outcome(final_metal=metal(composition={"Au": 750, "Ni": 125, "Cu": 125}))
     slip = found.result.casting_slip
     assert (slip.solidus, slip.liquidus, slip.pouring_window) == (None, None, None)
-    assert "holds Ni" in slip.not_available[-1]
-    assert [blank.split(":")[0] for blank in slip.not_available] == ["solidus", "liquidus and pouring window"]
-    assert slip.investment.startswith("not known without a liquidus")
+    assert "holds Ni" in slip.not_available[1]
+    blanks = ["solidus", "liquidus and pouring window", "flask temperature"]
+    assert [blank.split(":")[0] for blank in slip.not_available] == blanks
+    assert slip.investment.startswith("phosphate-bonded until its liquidus is known: it holds nickel")
     assert not [one.id for one in found.assumptions if one.id.startswith("superheat")]
 
 
@@ -105,11 +211,20 @@ def test_gold_silver_and_copper_melt_where_the_model_says(order: Order, referenc
     assert slip.not_available == ()
     assert {slip.solidus.status, slip.liquidus.status} == {Status.CALCULATED}
     assert slip.liquidus.source == "melting-model"
-    assert slip.pouring_window.low == slip.liquidus.low + 56
+    assert slip.pouring_window.low == slip.liquidus.high + 56
     if isinstance(chosen, dict):
         permille = {symbol: Decimal(share) for symbol, share in GOLD.items()}
         composition = Composition.from_permille(permille, reference.elements)
         assert (slip.solidus, slip.liquidus) == reference.estimated_melting(composition)
+
+
+def test_zinc_bearing_gold_of_unknown_melting_range_keeps_the_figures_of_such_golds(
+    order: Order, reference: Any
+) -> None:
+    slip = order(final_metal="gold-585-yellow-zn").casting_slip
+    assert slip.investment.startswith("not known without a liquidus: gypsum-bonded only if")
+    assert slip.flask_temperature == reference.rules["flask-gold-small"].figure
+    assert any(note.startswith("Quench: From gypsum-bonded investment, ") for note in slip.bench_notes)
 
 
 def test_what_the_caller_knows_goes_before_the_model(order: Order) -> None:

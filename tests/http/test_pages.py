@@ -62,6 +62,22 @@ def test_the_sheet_is_kept_by_nobody(web: Web) -> None:
     assert "Order sheet" in page.text
 
 
+def test_the_casting_slip_tells_every_temperature_in_both_scales(web: Web) -> None:
+    page = web("POST", "/order", data=TRIAL).text
+    asked = {"final_metal": "gold-585-yellow", "trial": {"metal": "sterling-silver", "mass": "6.31 g"}}
+    slip = web("POST", "/v1/order", json=asked).json()["result"]["casting_slip"]
+    for key in ("solidus", "liquidus", "pouring_window", "flask_temperature"):
+        one, warm = slip[key], slip[key]["in_fahrenheit"]
+        assert one["unit"] == "C"
+        assert [warm[end] for end in ("value", "low", "high")] == [
+            pytest.approx(one[end] * 1.8 + 32, abs=0.51) for end in ("value", "low", "high")
+        ]
+        assert f"{one['low']:g} to {one['high']:g}" in page
+        assert f"{warm['low']:g} to {warm['high']:g}" in page
+        if "window" in key or "flask" in key:
+            assert f"{one['high']:g} °C, {warm['low']:g} to {warm['high']:g} °F" in page
+
+
 def test_words_of_the_caller_are_shown_not_run(web: Web) -> None:
     name = "<script>alert(1)</script>"
     for data in ({**TRIAL, "/name": name}, {"/name": name, "/final_metal": name}):

@@ -26,7 +26,7 @@ from alloyref.domain.units import Dimension
 
 GRAMS = Measured(Dimension.MASS)
 SHOWN = Measured(Dimension.MASS, display=True)
-DEGREES = Measured(Dimension.TEMPERATURE, decimals=1)
+DEGREES = Measured(Dimension.TEMPERATURE, decimals=1, display=True)
 Amount = tuple[Decimal, str]
 
 
@@ -170,7 +170,11 @@ class CastingSlip:
     method: str = item(Text(), "Vacuum or centrifugal.")
     solidus: Property | None = item(DEGREES, "Where it begins to melt.")
     liquidus: Property | None = item(DEGREES, "Where it is wholly liquid.")
-    pouring_window: Estimate | None = item(DEGREES, "Liquidus plus superheat; value is the middle.")
+    pouring_window: Estimate | None = item(
+        DEGREES,
+        "Liquidus plus superheat, narrowed by the doubt of the liquidus: wherever in its range that lies, all of the "
+        "window has the stated superheat. Value is the middle; null where nothing is left or no superheat is known.",
+    )
     flask_temperature: Property | None = item(DEGREES, "Flask temperature, small pieces hot, large ones cooler.")
     investment: str = item(Text(), "Which investment holds the metal.")
     bench_notes: tuple[str, ...] = item(TextList(), "Flux, crucible, quench.")

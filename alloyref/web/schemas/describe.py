@@ -381,10 +381,13 @@ class Describer:
             "source": {"type": "string"},
             "note": {"type": "string"},
         }
+        required = ["value", "unit"]
         if kind.display:
-            shown = {name: {"type": "number"} for name in DISPLAY_DECIMALS}
-            properties["display"] = _object(shown, list(shown), "The mass as a balance would show it.")
-        required = ["value", "unit", "display"] if kind.display else ["value", "unit"]
+            is_mass = kind.dimension is Dimension.MASS
+            names = DISPLAY_DECIMALS if is_mass else ("value", "low", "high")
+            about = "The mass as a balance would show it." if is_mass else "The same in whole degrees Fahrenheit."
+            required.append("display" if is_mass else "in_fahrenheit")
+            properties[required[-1]] = _object({key: {"type": "number"} for key in names}, list(names), about)
         return _object(properties, required)
 
     @kind.register

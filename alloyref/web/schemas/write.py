@@ -15,12 +15,13 @@ import orjson
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Assumption, Kind, items
 from alloyref.domain.errors import Issue, NotAvailable
+from alloyref.domain.estimate import Estimate
 from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.span import MassRange, MoneyRange
-from alloyref.domain.units import BASE_UNIT, Dimension, Units
+from alloyref.domain.units import BASE_UNIT, Dimension, Units, fahrenheit
 
 Writer = Callable[[Any], Any]
 DISPLAY_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
@@ -91,6 +92,8 @@ class Writers:
     @_kind.register
     def _(self, kind: declared.Measured) -> Writer:
         unit, step = BASE_UNIT[kind.dimension], STEPS[kind.decimals]
+        if kind.dimension is Dimension.TEMPERATURE and kind.display:
+            return temperature_writer(step)
         display = self._display if kind.display else None
 
         def write(value: Any) -> dict[str, Any]:
@@ -99,12 +102,7 @@ class Writers:
             elif type(value) is Property:
                 return property_json(value, step)
             else:
-                out = {
-                    "value": real(value.value.quantize(step)),
-                    "unit": unit,
-                    "low": real(value.low.quantize(step)),
-                    "high": real(value.high.quantize(step)),
-                }
+                out = estimate_json(value, unit, step)
                 value = value.value
             if display is not None:
                 out["display"] = display(value)
@@ -248,6 +246,25 @@ def money_span(span: MoneyRange) -> dict[str, Any]:
     """An amount of which only the ends may be known."""
     low, high = real(span.low), real(span.high)
     return {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
+
+
+def estimate_json(one: Estimate, unit: str, step: Decimal) -> dict[str, Any]:
+    """A value with its range."""
+    value, low, high = (real(part.quantize(step)) for part in (one.value, one.low, one.high))
+    return {"value": value, "unit": unit, "low": low, "high": high}
+
+
+def temperature_writer(step: Decimal) -> Writer:
+    """The writer of a temperature with its range in C, and the same in whole degrees F."""
+    unit, whole = BASE_UNIT[Dimension.TEMPERATURE], STEPS[0]
+
+    def write(value: Estimate | Property) -> dict[str, Any]:
+        out = property_json(value, step) if isinstance(value, Property) else estimate_json(value, unit, step)
+        ends = {name: getattr(value, name) for name in ("value", "low", "high")}
+        out["in_fahrenheit"] = {name: real(fahrenheit(end).quantize(whole)) for name, end in ends.items()}
+        return out
+
+    return write
 
 
 def property_json(one: Property, step: Decimal | None = None) -> dict[str, Any]:
