@@ -106,7 +106,8 @@ class TradeName:
     """A name of the trade with the range of the alloys that bear it; densities in g/cm3, temperatures in C.
 
     `near_members` are the alloys that a printed figure's rounding leaves below the name; they count for the ranges.
-    `printed` are the rows (publication/row) that print a figure for the name without saying a composition.
+    `printed` are the rows (publication/row) that print a figure for the name without saying a composition. Where the
+    melting range of one of its alloys is not held (`melting_held` false), `solidus` and `liquidus` span the others.
     """
 
     id: str
@@ -121,6 +122,7 @@ class TradeName:
     density: Property
     solidus: Property | None
     liquidus: Property | None
+    melting_held: bool
     note: str = ""
 
     @property
@@ -133,8 +135,9 @@ class TradeName:
             self.name,
             Composition(parts),
             self.density,
-            self.solidus,
-            self.liquidus,
+            # A range that leaves an alloy of the name out is no basis for pouring one.
+            self.solidus if self.melting_held else None,
+            self.liquidus if self.melting_held else None,
             note=self.note,
             members=self.members,
             may_hold=self.holds,

@@ -68,7 +68,8 @@ def pouring_of(metal: Metal, method: str, reference: Reference, found: Findings)
     """
     liquidus = metal.liquidus
     if metal.solidus is None:
-        found.blanks.append("solidus: none published here for this metal; ask its maker.")
+        whose = "every alloy of this name" if metal.is_trade_name else "this metal"
+        found.blanks.append(f"solidus: none published here for {whose}; ask its maker.")
     if liquidus is None:
         found.blanks.append(_no_liquidus(metal, reference))
         return None
