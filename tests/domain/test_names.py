@@ -36,6 +36,9 @@ def test_each_id_name_and_alias_means_its_own_alloy_or_is_refused_with_all_that_
         ("bronze", {"bronze-cusn10", "bronze-c90500", "silicon-bronze-c87300"}),
         ("pewter", {"pewter-type-1", "pewter-type-2", "pewter-type-3"}),
         ("nickel silver", {"nickel-silver-c75200", "nickel-silver-c77000"}),
+        ("coin gold", {"gold-900-red", "gold-917-red"}),
+        ("coin silver", {"silver-900", "silver-835", "silver-500"}),
+        ("electrum", {"gold-500-green", "gold-750-green"}),
     ],
 )
 def test_what_the_trade_calls_several_alloys_is_taken_for_none(
