@@ -134,7 +134,9 @@ def test_one_more_piece_and_one_more_spare(ask: Ask, orders: Orders, data: st.Da
     lesser, greater, insured = answers(ask, small, large, spared)
     never_less(lesser, greater)
     assert insured.charge == greater.charge
-    assert insured.balance.total.pieces == lesser.balance.total.pieces
+    # What is delivered is a share of all castings, each brought to a tenth of a milligram.
+    delivered = insured.balance.total.pieces - lesser.balance.total.pieces
+    assert abs(delivered) <= Decimal("0.0002") * len(lesser.lines)
 
 
 @LAW
