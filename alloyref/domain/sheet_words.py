@@ -84,7 +84,8 @@ def held_against(check: Mapping[str, Any]) -> str:
 def on_the_arm(arm: Mapping[str, Any]) -> str:
     """The load on a centrifugal arm, what balances it, and what was not said.
 
-    >>> on_the_arm({"load": {"value": 61.0}, "complete": False, "moment_g_cm": None, "counterweight": None, "note": ""})
+    >>> load = {"load": {"value": 61.0}, "complete": False}
+    >>> on_the_arm({**load, "moment_g_cm": None, "counterweight": None, "note": ""})
     '61.0 g; flask or crucible not given: weigh them and add'
     """
     parts = [f"{fixed(arm['load']['value'], 1)} g"]

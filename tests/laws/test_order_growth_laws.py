@@ -18,7 +18,7 @@ from alloyref.domain.order.results import OrderResult
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
 LAW = settings(max_examples=100, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-WAYS = ("trial", "pattern", "volume")
+WAYS = ("trial", "volume", "pattern")
 
 
 def ranged(thing: object, path: str = "") -> Iterator[tuple[str, Any]]:

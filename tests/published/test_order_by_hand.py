@@ -1,7 +1,8 @@
 """Three orders worked by hand: charge, purchase, elements, returns and money, in fractions.
 
-The figures are chosen so that most steps end; where one does not, the charge goes up to the next tenth of a milligram,
-and so do those of its parts that fall furthest short of it, until they sum to it. Densities are given, so nothing here hangs on the catalogue.
+The figures are chosen so that most steps end; where one does not, the charge goes up to the next tenth of a
+milligram, and so do those of its parts that fall furthest short of it, until they sum to it. Densities are given, so
+nothing here hangs on the catalogue.
 """
 
 from __future__ import annotations
@@ -223,7 +224,11 @@ class TestStoneSetWaxBoughtAsFineAndMaster:
     def test_charge(self, result: OrderResult) -> None:
         exact = Fraction("0.9") * Fraction("0.99") ** 3 * 15
         assert result.piece_mass.value == round(exact, 4) == Fraction("13.0990")
-        assert Fraction(result.charge.value) == up(exact * 2 * Fraction("1.25") / Fraction("0.98")) == Fraction("33.4160")
+        assert (
+            Fraction(result.charge.value)
+            == up(exact * 2 * Fraction("1.25") / Fraction("0.98"))
+            == Fraction("33.4160")
+        )
         parts = result.charge_parts
         assert (parts.sprue_and_button, parts.melt_loss) == (Decimal("6.5496"), Decimal("0.6683"))
 
@@ -289,6 +294,36 @@ def test_stones_are_no_metal(ask: Ask) -> None:
     (line,) = result.lines
     assert (result.piece_mass.value, result.finished_mass.value) == (15, Decimal("13.5"))
     assert line.gross_mass == Decimal("13.9")
+
+
+def test_a_button_given_in_metal_beside_a_pattern(ask: Ask) -> None:
+    """181 g of wax, sterling at 10.4 to 1, and 10 dwt for the button: 1882.4 + 15.5517384 = 1897.9517 g.
+
+    Makerspace wiki on casting; its own 1888.83 takes 10 dwt for 6.43 g.
+    """
+    asked = {
+        "pattern": {"mass": "181 g", "density": "1 g/cm3"},
+        "final_metal": metal(STERLING, "10.4"),
+        "final_contraction": 0,
+        "allowances": {"button_mass": "10 dwt", "melt_loss": 0},
+    }
+    outcome = ask(ORDER, asked)
+    assert Fraction(outcome.result.charge.value) == up(Fraction("1882.4") + 10 * Fraction("1.55517384"))
+    assert outcome.result.charge_parts.castings == Decimal("1882.4")
+    assert "button-alone" in [one.id for one in outcome.assumptions]
+
+
+def test_stones_in_the_trial_and_stones_still_to_be_set(ask: Ask) -> None:
+    """A trial of 10.4 g with 2 ct set in it, 5 ct to come: 10 g of metal, 15 g as cast, 13.5 + 0.4 + 1 = 14.9 g."""
+    asked = {
+        "trial": {"metal": metal(STERLING, "10"), "mass": "10.4 g"},
+        "stones": [{"mass": "2 ct"}],
+        "stones_to_set": [{"mass": "1 ct", "count": 5}],
+        "final_metal": metal(YELLOW, "15"),
+        "allowances": {"finishing_loss": "0.1"},
+    }
+    result = ask(ORDER, asked).result
+    assert (result.piece_mass.value, result.lines[0].gross_mass) == (15, Decimal("14.9"))
 
 
 def test_contraction_of_both_metals_goes_by_its_cube(ask: Ask) -> None:

@@ -11,8 +11,8 @@ from alloyref.domain.fineness import FINE_IS_PURE
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
-from alloyref.domain.order.castings import Line, lines_of
-from alloyref.domain.order.charge import Charge, book_up, charge_of, share_out
+from alloyref.domain.order.castings import Line, extremes_of, lines_of
+from alloyref.domain.order.charge import Charge, charge_of, share_out
 from alloyref.domain.order.checks import button_rules, checks_of, warnings_of
 from alloyref.domain.order.inputs import OrderInputs
 from alloyref.domain.order.money import PriceList, price_list
@@ -50,13 +50,11 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     """
     metal = inputs.final_metal
     terms = terms_of(inputs, reference)
-    lines, densities = lines_of(inputs, terms, reference)
-    corners = terms.corners() if terms.defaults else ()
-    extremes = [(corner, lines_of(inputs, corner, reference)[0]) for corner in corners]
-    charge, lines = charge_of(lines, terms, extremes)
+    lines, densities = lines_of(inputs, terms)
+    charge, lines = charge_of(lines, terms, extremes_of(inputs, terms))
     scrap_limit = reference.rules["scrap-share-max"].figure
     supply, least, most = (
-        supply_of(book_up(exact), exact, metal, inputs.on_hand, inputs.purchase, scrap_limit)
+        supply_of(exact, metal, inputs.on_hand, inputs.purchase, scrap_limit)
         for exact in (charge.exact.value, charge.exact.low, charge.exact.high)
     )
     prices = price_list(inputs.prices, reference)
@@ -83,7 +81,13 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     if inputs.casting.method == "centrifugal":
         steps.append(CENTRIFUGAL)
     metals = (metal, *(lot.metal for lot in inputs.on_hand))
-    assumed = (*densities, *terms.assumptions, *button_rules(lines, terms, reference), *_other_assumptions(inputs, scrap_limit), *slip_assumed)
+    assumed = (
+        *densities,
+        *terms.assumptions,
+        *button_rules(lines, terms, reference),
+        *_other_assumptions(inputs, scrap_limit),
+        *slip_assumed,
+    )
     return Outcome(result, assumed, reference.cautions_for(metals, *steps))
 
 
@@ -225,8 +229,8 @@ STONES_IN_THE_TRIAL = Assumption(
 RANGE_RULE = Assumption(
     "range-rule",
     "Low and high are about 95 %: density ranges, weighing and contraction in quadrature for a piece; pieces of one "
-    "order err together, so their ranges add. On top of that each default (a share, a loss, a pattern's material that was "
-    "not said) counts with its whole range, all at their ends together. What was given is taken as it is.",
+    "order err together, so their ranges add. Each default (a share, a loss, the material of a pattern) counts with "
+    "its whole range on top of that, all at their ends together. What was given is taken as it is.",
     Property(Decimal("0.95"), "1", Decimal("0.95"), Decimal("0.95"), Status.CALCULATED, "definition"),
 )
 

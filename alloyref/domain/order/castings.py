@@ -12,9 +12,8 @@ from alloyref.domain.estimate import ONE, ZERO, Estimate, Spread
 from alloyref.domain.numbers import EXACT, plain, round_to
 from alloyref.domain.order.inputs import MOST_LOSS, OrderInputs, Other, Pattern, Stage, Stone, Trial
 from alloyref.domain.order.spares import castings_needed
-from alloyref.domain.order.terms import Terms, any_pattern, pieces_of
+from alloyref.domain.order.terms import ANY_PATTERN, Terms, pieces_of
 from alloyref.domain.provenance import Property, Status
-from alloyref.domain.reference import Reference
 from alloyref.domain.transfer import contraction_assumed, density_assumption, mass_ratio
 
 BOOK_DECIMALS = 4
@@ -37,7 +36,9 @@ class Said:
     @property
     def as_cast(self) -> Estimate:
         """The same as the books have it."""
-        return Estimate(*(round_to(one, BOOK_DECIMALS) for one in (self.exact.value, self.exact.low, self.exact.high)))
+        return Estimate(
+            *(round_to(one, BOOK_DECIMALS) for one in (self.exact.value, self.exact.low, self.exact.high))
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,21 +94,29 @@ class Line:
         return round_to(self.delivered_mass * self.finishing_loss, BOOK_DECIMALS)
 
 
-def lines_of(
-    inputs: OrderInputs, terms: Terms, reference: Reference
-) -> tuple[tuple[Line, ...], tuple[Assumption, ...]]:
+def lines_of(inputs: OrderInputs, terms: Terms) -> tuple[tuple[Line, ...], tuple[Assumption, ...]]:
     """All pieces of the flask, the main one first, and what their densities rest on."""
     castings = castings_needed(inputs.pieces, inputs.spares)
     lines, assumed = [], [density_assumption(inputs.final_metal)]
     for place, piece in enumerate(pieces_of(inputs)):
         try:
-            line, basis = _line(piece, castings if place == 0 else piece.pieces, terms, reference)
+            line, basis = _line(piece, castings if place == 0 else piece.pieces, terms)
         except InvalidInput as error:
             prefix = "" if place == 0 else f"/others/{place - 1}"
             raise InvalidInput(*(issue.under(prefix) for issue in error.issues)) from None
         lines.append(line)
         assumed += [one for one in basis if one not in assumed]
     return tuple(lines), tuple(assumed)
+
+
+def extremes_of(inputs: OrderInputs, terms: Terms) -> list[tuple[Terms, tuple[Line, ...]]]:
+    """The terms at every corner of what the defaults may be, with the lines as they are there."""
+    made: dict[tuple[Decimal, ...], tuple[Line, ...]] = {}
+    corners = list(terms.corners()) if terms.defaults else []
+    for corner in corners:
+        if corner.of_the_pieces not in made:
+            made[corner.of_the_pieces] = lines_of(inputs, corner)[0]
+    return [(corner, made[corner.of_the_pieces]) for corner in corners]
 
 
 def spanning(lines: Sequence[Line], extremes: Sequence[Sequence[Line]]) -> tuple[Line, ...]:
@@ -125,7 +134,7 @@ def spanning(lines: Sequence[Line], extremes: Sequence[Sequence[Line]]) -> tuple
     )
 
 
-def _line(piece: Other, castings: int, terms: Terms, reference: Reference) -> tuple[Line, tuple[Assumption, ...]]:
+def _line(piece: Other, castings: int, terms: Terms) -> tuple[Line, tuple[Assumption, ...]]:
     ways = [way for way in piece.ANY_OF if getattr(piece, way) is not None]
     if not ways:
         raise InvalidInput.of("one-of", "Give a way in: trial, volume or pattern.")
@@ -138,13 +147,15 @@ def _line(piece: Other, castings: int, terms: Terms, reference: Reference) -> tu
         if way == "trial" and piece.trial is not None:
             as_cast, basis, ratio = _from_trial(piece.trial, there, loss, terms)
         else:
-            as_cast, basis, ratio = _from_model(piece, way, terms, reference)
+            as_cast, basis, ratio = _from_model(piece, way, terms)
         if not round_to(as_cast.value, BOOK_DECIMALS):
             raise InvalidInput.of("too-small", TOO_SMALL)
         said.append(Said(way, as_cast, ratio))
         assumed += [one for one in basis if one not in assumed]
     finished = said[0].as_cast.times(ONE - loss)
-    return Line(piece, castings, tuple(said), loss, finished, there + stones_mass(piece.stones_to_set)), tuple(assumed)
+    return Line(piece, castings, tuple(said), loss, finished, there + stones_mass(piece.stones_to_set)), tuple(
+        assumed
+    )
 
 
 def stones_mass(stones: Sequence[Stone]) -> Decimal:
@@ -216,14 +227,12 @@ def _without_sprue(trial: Trial, metal: Decimal, terms: Terms) -> tuple[Decimal,
     return metal - sprue, ONE
 
 
-def _from_model(
-    piece: Other, way: str, terms: Terms, reference: Reference
-) -> tuple[Estimate, tuple[Assumption, ...], Decimal]:
+def _from_model(piece: Other, way: str, terms: Terms) -> tuple[Estimate, tuple[Assumption, ...], Decimal]:
     """As-cast mass of one piece from a pattern's mass or a model's volume, stones' displacement taken off."""
     assumed = [STONES_DISPLACE] if piece.stones else []
     spreads = [Spread.of(terms.final_metal.density)]
     if way == "pattern" and piece.pattern is not None:
-        density, basis = _pattern_density(piece.pattern, terms, reference)
+        density, basis = _pattern_density(piece.pattern, terms)
         assumed.append(basis)
         spreads.append(Spread.of(density).inverse())
         volume = EXACT.divide(piece.pattern.mass, density.value * piece.pattern.pieces_weighed)
@@ -245,21 +254,21 @@ def _from_model(
     return Estimate.widened(mass, *spreads), tuple(assumed), ratio
 
 
-def _pattern_density(pattern: Pattern, terms: Terms, reference: Reference) -> tuple[Property, Assumption]:
+def _pattern_density(pattern: Pattern, terms: Terms) -> tuple[Property, Assumption]:
     """The density to reckon with, and what it rests on; of an unnamed material the terms say which to take."""
-    text, one = "Density of the pattern's material.", pattern.density
-    if one is None and pattern.material is None:
-        basis, one = any_pattern(reference), terms.pattern_density
+    text = "Density of the pattern's material."
+    if pattern.density is not None:
+        density = Property(pattern.density, "g/cm3", pattern.density, pattern.density, Status.GIVEN, "caller")
+    elif pattern.material is not None:
+        note = f"{pattern.material.name}; weigh a block of your own for a better figure."
+        density = replace(pattern.material.density, note=note)
+    else:
+        basis, one = terms.defaults[ANY_PATTERN], terms.pattern_density
         text = (
             "Density of the pattern: neither material nor density was said, so masses span wax and resin. Say which "
             "it is, or better weigh a block of it and give its density, to narrow them."
         )
         return replace(basis, value=one, low=one, high=one), Assumption("pattern-density", text, basis)
-    if one is not None:
-        density = Property(one, "g/cm3", one, one, Status.GIVEN, "caller")
-    else:
-        note = f"{pattern.material.name}; weigh a block of your own for a better figure."
-        density = replace(pattern.material.density, note=note)
     return density, Assumption("pattern-density", text, density)
 
 

@@ -15,7 +15,7 @@ from alloyref.domain.order.terms import Terms
 MOST_POURED = Decimal(10) ** 9
 QUANTUM = STEPS[BOOK_DECIMALS]
 NOISE_DECIMALS = 12
-"""What stands behind these is left by divisions that do not end; it must not be rounded up to a tenth of a milligram."""
+"""What stands behind these is left by divisions that do not end; it is not rounded up to a tenth of a milligram."""
 Extreme = tuple[Terms, Sequence[Line]]
 """The terms at an end of what each default may be, and the lines as they are then."""
 
@@ -56,7 +56,9 @@ def charge_of(lines: Sequence[Line], terms: Terms, extremes: Sequence[Extreme]) 
     The total is brought to the books' tenth of a milligram once, up, and shared out to its parts.
     Low and high are the least and the most of all extremes: whoever does not say a share may mean any of its range.
     """
-    parts = _parts(lines, terms, ONE)
+    masses = [line.exact for line in lines]
+    whole = sum(masses, ZERO)
+    parts = [*masses, *_beside(whole, _weighed_sprue(lines, terms), terms)]
     exact = sum(parts, ZERO)
     if exact > MOST_POURED:
         raise InvalidInput.of("out-of-range", "The charge comes to more than a thousand tonnes; check the units.")
@@ -69,32 +71,33 @@ def charge_of(lines: Sequence[Line], terms: Terms, extremes: Sequence[Extreme]) 
     return Charge(total, sum(castings, ZERO), sprue, safety, melt_loss, estimate), booked
 
 
-def _parts(lines: Sequence[Line], terms: Terms, scale: Decimal) -> list[Decimal]:
-    """Castings line by line, then sprue and button, safety and melt loss, before anything is booked.
+def _beside(castings: Decimal, sprue: Decimal, terms: Terms) -> list[Decimal]:
+    """Sprue and button, safety and melt loss for castings of that mass, before anything is booked.
 
-    What goes by the volume of the pieces is scaled with them; a button of a given mass is not.
+    `sprue` is the part of it that was weighed and carried over by volume.
     """
-    castings = [EXACT.multiply(line.exact, scale) for line in lines]
-    given, whole = terms.allowances, sum(castings, ZERO)
-    sprue = EXACT.multiply(whole, terms.added_share) + (given.button_mass or ZERO)
-    if given.sprue_mass is not None:
-        sprue += EXACT.multiply(given.sprue_mass * lines[0].said[0].per_material, scale)
-    safety = EXACT.multiply(whole + sprue, given.safety)
-    poured = whole + sprue + safety
-    return [*castings, sprue, safety, EXACT.divide(poured, ONE - terms.melt_loss) - poured]
+    given = terms.allowances
+    sprue += EXACT.multiply(castings, terms.added_share) + (given.button_mass or ZERO)
+    safety = EXACT.multiply(castings + sprue, given.safety)
+    poured = castings + sprue + safety
+    return [sprue, safety, EXACT.divide(poured, ONE - terms.melt_loss) - poured]
+
+
+def _weighed_sprue(lines: Sequence[Line], terms: Terms) -> Decimal:
+    return (terms.allowances.sprue_mass or ZERO) * lines[0].said[0].per_material
 
 
 def _ends(lines: Sequence[Line], terms: Terms) -> Estimate:
-    """The charge for the pieces' low and high masses, which err together; its value is of no use."""
-    whole = sum((line.exact for line in lines), ZERO)
-    low, high = (_scale(lines, end, whole) for end in ("low", "high"))
-    return Estimate(whole, sum(_parts(lines, terms, low), ZERO), sum(_parts(lines, terms, high), ZERO))
+    """The charge for the pieces' low and high masses, which err together; its value is of no use.
 
-
-def _scale(lines: Sequence[Line], end: str, whole: Decimal) -> Decimal:
-    """How much lighter or heavier all castings together are at that end of their ranges."""
-    masses = sum((EXACT.multiply(getattr(line.said[0].exact, end), Decimal(line.castings)) for line in lines), ZERO)
-    return EXACT.divide(masses, whole)
+    What goes by the volume of the pieces is scaled with them; a button of a given mass is not.
+    """
+    whole, sprue, totals = sum((line.exact for line in lines), ZERO), _weighed_sprue(lines, terms), []
+    for end in ("low", "high"):
+        castings = sum((getattr(line.said[0].exact, end) * line.castings for line in lines), ZERO)
+        scaled = sprue if castings == whole else EXACT.divide(sprue * castings, whole)
+        totals.append(castings + sum(_beside(castings, scaled, terms), ZERO))
+    return Estimate(whole, *totals)
 
 
 def _booked(total: Decimal, parts: Sequence[Decimal]) -> list[Decimal]:

@@ -48,9 +48,13 @@ def button_rules(lines: Sequence[Line], terms: Terms, reference: Reference) -> t
     if not terms.added_share or "sprue_share" not in terms.defaults or castings >= fixed.figure.value:
         return ()
     share = reference.rules["button-at-least-pieces"].figure
-    small = f"The castings weigh only {plain(round_to(castings, 2))} g, for which the default share of sprue and button "
+    small = (
+        f"The castings weigh only {plain(round_to(castings, 2))} g, for which the default share of sprue and button "
+    )
     return (
-        Assumption("button-at-least-pieces", f"{small}is low: at least the weight of the pieces is taught too.", share),
+        Assumption(
+            "button-at-least-pieces", f"{small}is low: at least the weight of the pieces is taught too.", share
+        ),
         Assumption("button-fixed", "And so is a button of a fixed mass, whatever the pieces weigh.", fixed.figure),
     )
 
@@ -69,31 +73,27 @@ def _apart(line: Line, one: Said) -> str:
     if any(abs(ratio / unit - ONE) < ALIKE for unit in (PENNYWEIGHT, ONE / PENNYWEIGHT)):
         reasons = "that is about the ratio of g to dwt: look at the units first"
     meet = one.exact.low <= used.exact.high and used.exact.low <= one.exact.high
+    ranges = "; their ranges meet" if meet else ""
     return (
-        f"{line.name}: the {one.way} says {_grams(one.exact.value)} g as cast, {plain(abs(percent))} % {than} than the "
-        f"{_grams(used.exact.value)} g by the {used.way}, which is used"
-        + ("; their ranges meet. " if meet else ". ")
-        + f"Look for the reason ({reasons})."
+        f"{line.name}: the {one.way} says {_grams(one.exact.value)} g as cast, {plain(abs(percent))} % {than} than "
+        f"the {_grams(used.exact.value)} g by the {used.way}, which is used{ranges}. Look for the reason ({reasons})."
     )
 
 
 def _large(line: Line, limit: Decimal) -> str:
     """In words that a single piece is heavier than pieces of jewellery are, and what may have been meant."""
-    piece, way = line.piece, line.said[0].way
-    if way == "trial" and piece.trial is not None:
-        typed, unit = piece.trial.mass, "g"
-        each = EXACT.divide(typed, Decimal(piece.trial.pieces_weighed))
-    elif way == "volume" and piece.volume is not None:
-        typed, unit, each = piece.volume, "cm3", line.as_cast.value
-    elif piece.pattern is not None:
-        typed, unit, each = piece.pattern.mass, "g", line.as_cast.value
+    piece, used = line.piece, line.said[0]
+    # Of a trial its own mass is looked at, without sprue and stones; of a pattern or model the final metal's.
+    each = EXACT.divide(used.exact.value, used.per_material) if used.way == "trial" else used.exact.value
     if each <= limit:
         return ""
+    weighed = piece.trial if used.way == "trial" else piece.pattern if used.way == "pattern" else None
+    typed, unit = (weighed.mass, "g") if weighed is not None else (piece.volume or ZERO, "cm3")
     slips = next(slips for slips in range(1, MOST_SLIPS) if each.scaleb(-slips) <= limit)
     meant = plain(typed.scaleb(-slips))
     return (
-        f"{line.name}: {_grams(each)} g for one piece is unusual, more than about {plain(limit)} g. Did you mean {meant} "
-        f"{unit} in place of {plain(typed)} {unit}, or another unit, or are these several pieces weighed together?"
+        f"{line.name}: {_grams(each)} g for one piece is unusual, more than about {plain(limit)} g. Did you mean "
+        f"{meant} {unit} in place of {plain(typed)} {unit}, or another unit, or were several weighed together?"
     )
 
 

@@ -139,7 +139,9 @@ class Other:
 
     name: str = item(Text(), "What it is.", default="other piece", example="reed pendant")
     trial: Trial | None = item(Record(Trial), "Its trial casting.", default=None)
-    pattern: Pattern | None = item(Record(Pattern), "Its wax or resin pattern: used alone, else a check.", default=None)
+    pattern: Pattern | None = item(
+        Record(Pattern), "Its wax or resin pattern: used alone, else a check.", default=None
+    )
     volume: Decimal | None = item(
         Quantity(Dimension.VOLUME), "The volume of its model: used if there is no trial, else a check.", default=None
     )
@@ -165,8 +167,8 @@ class Allowances:
     )
     button_mass: Decimal | None = item(
         SMALL_MASS,
-        "A button of this mass in the final metal, whatever the piece is known from. It comes on top of sprue_mass or "
-        "sprue_share; given alone, it is sprue and button together.",
+        "A button of this mass in the final metal, whatever the piece is known from. It comes on top of sprue_mass "
+        "or sprue_share; given alone, it is sprue and button together.",
         default=None,
     )
     sprue_share: Decimal | None = item(

@@ -10,7 +10,7 @@ from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.estimate import ZERO
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT, plain
-from alloyref.domain.order.charge import QUANTUM
+from alloyref.domain.order.charge import QUANTUM, book_up
 from alloyref.domain.order.inputs import Form, OnHand, Purchase
 from alloyref.domain.provenance import Property
 
@@ -77,19 +77,20 @@ def _add(total: dict[str, Decimal], more: Elements) -> None:
 
 
 def supply_of(
-    charge: Decimal, exact: Decimal, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, limit: Property
+    need: Decimal, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, limit: Property
 ) -> Supply:
-    """Use what is on hand as far as it goes into a charge of so many g, in the order given, and buy the rest.
+    """Use what is on hand as far as it goes into a charge that needs so many g, in the order given; buy the rest.
 
     Bought ready alloyed, only metal of the very same composition can go in; bought as fine metal and
     master alloy, any metal can that holds no element in excess. Scrap stays under the given or usual
     share of the charge (`limit`).
     Lots and needs are booked to a tenth of a milligram; how many of the supplier's steps are bought goes by the need
-    as it was before that (`exact`, in g). So a need of four steps buys four, not five for what booking added.
+    as it was before that. So a need of four steps buys four, not five for what booking added.
     """
     share = purchase.max_scrap_share if purchase.max_scrap_share is not None else limit.value
+    charge = book_up(need)
     scrap_left = charge * share
-    missing, exactly = contents(metal.composition, charge), contents(metal.composition, exact)
+    missing, exactly = contents(metal.composition, charge), contents(metal.composition, need)
     left, lots = charge, []
     for lot in on_hand:
         limits = [(left, "the charge needs no more")]
@@ -129,9 +130,7 @@ def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decima
     return most, first
 
 
-def _buy(
-    metal: Metal, left: Decimal, missing: Elements, exactly: Elements, purchase: Purchase
-) -> tuple[Bought, ...]:
+def _buy(metal: Metal, left: Decimal, missing: Elements, exactly: Elements, purchase: Purchase) -> tuple[Bought, ...]:
     if left <= 0:
         return ()
     missing = {symbol: mass for symbol, mass in missing.items() if mass > 0}
@@ -154,8 +153,10 @@ def _buy(
 def round_up_to_step(mass: Decimal, step: Decimal) -> Decimal:
     """The least multiple of the supplier's step that is not below the mass, but for a billionth of a gram.
 
-    >>> round_up_to_step(Decimal("8.4131"), Decimal("0.5")), round_up_to_step(Decimal("6.22069536"), Decimal("1.55517384"))
-    (Decimal('8.5'), Decimal('6.22069536'))
+    >>> round_up_to_step(Decimal("8.4131"), Decimal("0.5"))
+    Decimal('8.5')
+    >>> round_up_to_step(Decimal("6.22069536"), Decimal("1.55517384"))
+    Decimal('6.22069536')
     """
     steps, rest = divmod(max(mass - NOTHING, ZERO), step)
     return (steps + (1 if rest else 0)) * step

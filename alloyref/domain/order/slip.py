@@ -182,5 +182,5 @@ def _arm(charge: Charge, casting: Casting) -> ArmLoad:
 
 
 CRUCIBLE_AT_THE_FLASK = (
-    "the crucible with the charge is taken to be as far from the axle as the flask: measure it and give crucible_radius"
+    "the crucible with the charge is taken to be as far from the axle as the flask: measure it, give crucible_radius"
 )

@@ -34,6 +34,8 @@ class Terms:
     finishing_loss: Decimal
     pattern_density: Decimal
     """For a pattern of which neither density nor material was said, in g/cm3."""
+    sprue_in_a_trial: bool
+    """Whether a trial was weighed with a sprue of unknown mass, so that the share also tells what a piece weighs."""
     defaults: Mapping[str, Property]
     assumptions: tuple[Assumption, ...]
 
@@ -43,10 +45,23 @@ class Terms:
         given = self.allowances
         return ZERO if given.sprue_mass is not None or _is_button_alone(given) else self.sprue_share
 
+    @property
+    def of_the_pieces(self) -> tuple[Decimal, ...]:
+        """Those of the terms that a piece's mass depends on; the rest are of the charge only."""
+        share = (self.sprue_share,) if self.sprue_in_a_trial else ()
+        return (self.finishing_loss, self.pattern_density, *share)
+
     def corners(self) -> Iterator[Terms]:
         """The same terms with each default at its low and at its high end, in every combination."""
         for ends in product(*((one.low, one.high) for one in self.defaults.values())):
-            yield replace(self, **dict(zip(self.defaults, ends, strict=True)))
+            taken = dict(zip(self.defaults, ends, strict=True))
+            yield replace(
+                self,
+                sprue_share=taken.get("sprue_share", self.sprue_share),
+                melt_loss=taken.get("melt_loss", self.melt_loss),
+                finishing_loss=taken.get("finishing_loss", self.finishing_loss),
+                pattern_density=taken.get(ANY_PATTERN, self.pattern_density),
+            )
 
 
 def pieces_of(inputs: OrderInputs) -> tuple[Other, ...]:
@@ -79,11 +94,12 @@ def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
         defaults[field] = figure
         return figure.value
 
-    share = ZERO
-    if _needs_a_share(inputs):
+    share, sprue_in_a_trial = ZERO, any(_has_sprue(piece.trial) for piece in pieces_of(inputs))
+    alone = _is_button_alone(given)
+    if given.sprue_mass is None and (sprue_in_a_trial or not alone):
         known = given.sprue_share if given.sprue_share is not None else _share_of_the_trial(inputs)
         share = rule("sprue_share", known, "sprue-share", "Sprue and button, as a share of the castings.")
-    if _is_button_alone(given):
+    if alone:
         assumed.append(BUTTON_ALONE)
     zinc = inputs.final_metal.composition.fineness("Zn") > 0
     melt_rule = "melt-loss-zinc" if zinc else "melt-loss"
@@ -101,6 +117,7 @@ def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
         melt_loss,
         finishing,
         density.value,
+        sprue_in_a_trial,
         defaults,
         tuple(assumed),
     )
@@ -108,13 +125,6 @@ def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
 
 def _is_button_alone(given: Allowances) -> bool:
     return given.button_mass is not None and given.sprue_mass is None and given.sprue_share is None
-
-
-def _needs_a_share(inputs: OrderInputs) -> bool:
-    """Whether sprue and button are reckoned as a share: no mass was given, or a trial holds an unknown one."""
-    if inputs.allowances.sprue_mass is not None:
-        return False
-    return not _is_button_alone(inputs.allowances) or any(_has_sprue(piece.trial) for piece in pieces_of(inputs))
 
 
 def _has_sprue(trial: Trial | None) -> bool:

@@ -161,7 +161,7 @@ class Describer:
             for word, attribute in (("oneOf", "ONE_OF"), ("anyOf", "ANY_OF")):
                 choices = getattr(type_, attribute, ())
                 if choices:
-                    # In an allOf of its own: makers of clients would else take the object for a union of untyped things.
+                    # In an allOf of its own: makers of clients would else take the object for a union of things.
                     self.components[name]["allOf"] = [{word: [_there(choice) for choice in choices]}]
         return {"$ref": f"#/components/schemas/{name}"}
 
