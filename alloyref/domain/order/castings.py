@@ -137,7 +137,7 @@ def spanning(lines: Sequence[Line], extremes: Sequence[Sequence[Line]]) -> tuple
 def _line(piece: Other, castings: int, terms: Terms) -> tuple[Line, tuple[Assumption, ...]]:
     ways = [way for way in piece.ANY_OF if getattr(piece, way) is not None]
     if not ways:
-        raise InvalidInput.of("one-of", "Give a way in: trial, volume or pattern.")
+        raise InvalidInput.of("one-of", "Give a way in: trial, pattern or volume.")
     there = stones_mass(piece.stones)
     loss = piece.finishing_loss if piece.finishing_loss is not None else terms.finishing_loss
     if piece.trial is not None:
