@@ -7,6 +7,7 @@ from typing import Any
 
 from tabulate import tabulate
 
+from alloyref.cli.colour import caution
 from alloyref.cli.layout import (
     MASS_HEADERS,
     RULE,
@@ -25,7 +26,7 @@ from alloyref.cli.layout import (
     words,
 )
 from alloyref.domain.calculation import Record, items
-from alloyref.domain.sheet_words import bought, weighed, weighed_in
+from alloyref.domain.sheet_words import bought, held_against, on_the_arm, to_be_sure, weighed, weighed_in
 from alloyref.services.calculations import CALCULATIONS
 
 
@@ -110,7 +111,9 @@ def order_sheet(answer: Json) -> str:
         f"ORDER SHEET: {pieces}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
         f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{weighed(answer['inputs'])}".rstrip()
         + f"\n{RULE}",
+        _look_again(result["warnings"]),
         _pieces(result),
+        _checks(result["checks"]),
         _charge(result),
         _to_buy(result["to_buy"], names),
         _returns(result["returns"]),
@@ -130,6 +133,18 @@ def _pieces(result: Json) -> str:
         rows.append(mass_row(f"{line['name']}, as cast", line["piece_mass"]))
         rows.append(mass_row(f"{line['name']}, finished", line["finished_mass"]))
     return table("ONE PIECE", rows, MASS_HEADERS)
+
+
+def _look_again(warnings: Sequence[str]) -> str:
+    return "\n".join([caution("LOOK AGAIN"), *(f"  {one}" for one in warnings)]) if warnings else ""
+
+
+def _checks(checks: Sequence[Json]) -> str:
+    """What each of several ways in says of a piece."""
+    rows = [
+        [*mass_row(f"{one['line']}, by its {one['way']}", one["piece_mass"])[:5], held_against(one)] for one in checks
+    ]
+    return table("ONE PIECE AS CAST, BY EACH WAY", rows, MASS_HEADERS) if rows else ""
 
 
 def _charge(result: Json) -> str:
@@ -156,7 +171,7 @@ def _to_buy(to_buy: Json, names: Mapping[str, str]) -> str:
     for lot in to_buy["on_hand"]:
         rows.append([*mass_row(f"  on hand, used: {named(lot['metal'], names)}", lot["used"])[:5], lot["reason"]])
     title = f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {to_buy['increment']['value']:g} g)"
-    lines = [table(title, rows, MASS_HEADERS), weighed_in(to_buy)]
+    lines = [table(title, rows, MASS_HEADERS), to_be_sure(to_buy), weighed_in(to_buy)]
     return "\n  ".join(line for line in lines if line)
 
 
@@ -220,7 +235,7 @@ def _slip(slip: Json, names: Mapping[str, str]) -> str:
         rows.append([label, known])
     rows.append(["investment", slip["investment"]])
     if slip["arm"]:
-        rows.append(["load on the arm", _arm(slip["arm"])])
+        rows.append(["load on the arm", on_the_arm(slip["arm"])])
     rows += [["bench", note] for note in slip["bench_notes"]]
     rows += [["not known", blank] for blank in slip["not_available"]]
     return table("CASTING SLIP", rows)
@@ -229,14 +244,3 @@ def _slip(slip: Json, names: Mapping[str, str]) -> str:
 def _standing(value: Json, span: str) -> str:
     """The standing of a figure, with its range if it has one."""
     return value["status"] if value["low"] == value["high"] else f"{value['status']}, {span}"
-
-
-def _arm(arm: Json) -> str:
-    parts = [f"{arm['load']['value']:.1f} g"]
-    if not arm["complete"]:
-        parts.append("flask or crucible not given: weigh them and add")
-    if arm["moment_g_cm"] is not None:
-        parts.append(f"moment {arm['moment_g_cm']:g} g cm")
-    if arm["counterweight"] is not None:
-        parts.append(f"counterweight {arm['counterweight']['value']:.1f} g")
-    return "; ".join(parts)

@@ -115,12 +115,14 @@ class Calculations:
         - final_metal: (needed) The metal of the final casting.
         - name: What the piece is.
         - trial: The trial casting, as weighed.
-        - pattern: Or a wax or resin pattern, as weighed.
-        - volume: Or the volume of the model of one piece.
+        - pattern: A wax or resin pattern, as weighed: used alone, else a check.
+        - volume: The volume of the model of one piece: used if there is no trial, else a check.
         - pieces: How many good pieces are wanted.
         - spares: Extra castings as insurance.
         - others: Other pieces in the same flask.
         - stones: Stones set in each weighed piece, or drawn in the model.
+        - stones_to_set: Stones to be set after casting: they count in the finished gross mass only, and no metal
+          is taken off.
         - final_contraction: Linear contraction of the final metal, if known.
         - allowances: Sprue, button, losses and safety.
         - on_hand: Metal in the shop that may be used.
@@ -129,7 +131,7 @@ class Calculations:
         - casting: How it will be cast.
 
         The result has piece_mass, finished_mass, castings, charge, charge_parts, to_buy, elements, cost,
-        returns, balance, lines, casting_slip.
+        returns, balance, lines, casting_slip, checks, warnings.
         """
         return self._calculation("order", record=record, **inputs)
 

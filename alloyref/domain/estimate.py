@@ -74,6 +74,11 @@ class Estimate:
         """All three scaled by an exact, non-negative factor."""
         return Estimate(self.value * factor, self.low * factor, self.high * factor)
 
+    def spanning(self, *others: Ranged) -> Estimate:
+        """The same value in a range that holds those of the others too."""
+        lows, highs = [one.low for one in others], [one.high for one in others]
+        return Estimate(self.value, min(self.low, *lows), max(self.high, *highs)) if others else self
+
 
 def _root_of_squares(parts: Sequence[Decimal]) -> Decimal:
     """The root of the sum of squares; of a single part that is the part itself, without the work or the rounding."""

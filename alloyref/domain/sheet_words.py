@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from alloyref.domain.figures import number
+from alloyref.domain.figures import MASS_DECIMALS, fixed, mass_in, number
 
 STAGES = {"with-sprue": "with its sprue", "as-cast": "as cast", "finished": "finished"}
 
@@ -55,6 +55,49 @@ def weighed_in(to_buy: Mapping[str, Any]) -> str:
     return f"Weigh in {parts}. {NOT_ALL}"
 
 
+def to_be_sure(to_buy: Mapping[str, Any]) -> str:
+    """What to buy to be sure of enough, in whole steps; empty where no more than is bought anyway.
+
+    >>> shown = {"g": 22.5, "dwt": 14.47, "ozt": 0.7234}
+    >>> items = [{"what": "alloyed metal", "to_be_sure": {"value": 22.5, "display": shown}}]
+    >>> to_be_sure({"value": 20.0, "to_be_sure": {"value": 22.5, "display": shown}, "items": items})
+    'To be sure of enough, buy 22.50 g (14.47 dwt, 0.7234 ozt).'
+    """
+    sure, items = to_buy["to_be_sure"], to_buy["items"]
+    if sure["value"] <= to_buy["value"]:
+        return ""
+    each = ", ".join(f"{mass_in('g', one['to_be_sure']['display']['g'])} g of {one['what']}" for one in items)
+    shown = {unit: f"{mass_in(unit, sure['display'][unit])} {unit}" for unit in MASS_DECIMALS}
+    parts = f": {each}" if len(items) > 1 else ""
+    return f"To be sure of enough, buy {shown['g']} ({shown['dwt']}, {shown['ozt']}){parts}."
+
+
+def held_against(check: Mapping[str, Any]) -> str:
+    """How far a way in is from the one that is used.
+
+    >>> held_against({"used": False, "difference_percent": 12.3}), held_against({"used": True})
+    ('+12.3 %', 'used')
+    """
+    return "used" if check["used"] else f"{check['difference_percent']:+g} %"
+
+
+def on_the_arm(arm: Mapping[str, Any]) -> str:
+    """The load on a centrifugal arm, what balances it, and what was not said.
+
+    >>> load = {"load": {"value": 61.0}, "complete": False}
+    >>> on_the_arm({**load, "moment_g_cm": None, "counterweight": None, "note": ""})
+    '61.0 g; flask or crucible not given: weigh them and add'
+    """
+    parts = [f"{fixed(arm['load']['value'], 1)} g"]
+    if not arm["complete"]:
+        parts.append("flask or crucible not given: weigh them and add")
+    if arm["moment_g_cm"] is not None:
+        parts.append(f"moment {number(arm['moment_g_cm'])} g cm")
+    if arm["counterweight"] is not None:
+        parts.append(f"counterweight {fixed(arm['counterweight']['value'], 1)} g")
+    return "; ".join([*parts, *filter(None, [arm["note"]])])
+
+
 NOT_ALL = (
     "Not all that is bought: melted together it may miss the fineness. Round the fine metal up to what the balance "
     "shows, and the rest down."
@@ -62,16 +105,18 @@ NOT_ALL = (
 
 
 def weighed(inputs: Mapping[str, Any]) -> str:
-    """What the order starts from, so that a printed sheet can be checked; empty if nothing was weighed.
+    """What the order starts from, so that a printed sheet can be checked.
 
     >>> trial = {"metal": {"name": "Sterling silver"}, "mass": {"value": 6.31, "unit": "g"}, "pieces_weighed": 1}
     >>> weighed({"trial": trial | {"stage": "as-cast", "finished_mass": None}, "stones": []})
     'Weighed: 6.31 g of Sterling silver, as cast'
     """
-    trial, pattern = inputs.get("trial"), inputs.get("pattern")
+    trial, volume, pattern = (inputs.get(way) for way in ("trial", "volume", "pattern"))
     if trial:
         of = f" of {trial['metal']['name'] or 'a given composition'}, {STAGES[trial['stage']]}"
         return f"Weighed: {_mass(trial)}{of}{_count(trial)}{_stones(inputs)}"
+    if volume:
+        return f"Measured: model, {number(volume['value'])} {volume['unit']}"
     if pattern:
         return f"Weighed: pattern, {_mass(pattern)}{_count(pattern)}"
     return ""

@@ -160,6 +160,25 @@ def test_a_sheet_says_what_was_weighed(run: Run) -> None:
     assert "\nWeighed: pattern, 0.61 g\n" in run("order", "--input", "-", stdin=json.dumps(pattern)).stdout
 
 
+def test_a_sheet_says_what_to_buy_to_be_sure_of_enough(text: str, answer: Any) -> None:
+    sure = answer["result"]["to_buy"]["to_be_sure"]
+    assert sure["value"] > answer["result"]["to_buy"]["value"]
+    assert f"To be sure of enough, buy {sure['display']['g']:.2f} g " in text
+
+
+def test_a_sheet_shows_what_each_way_in_says_and_asks_to_look_again(run: Run) -> None:
+    asked = ("order", "--trial-metal", "sterling-silver", "--trial-mass", "592 g", "--final-metal", "gold-585-yellow")
+    asked += ("--volume", "580 mm3", "--casting-method", "centrifugal", "--casting-arm-radius", "21 cm")
+    shown = run(*asked).stdout
+    again = shown[shown.index("LOOK AGAIN") : shown.index("ONE PIECE")]
+    assert "592 g for one piece is unusual" in again
+    assert "Did you mean 5.92 g" in again
+    assert "the volume says 7.91 g as cast" in again
+    assert row(shown, "piece, by its trial").endswith("used")
+    assert row(shown, "piece, by its volume").endswith(" %")
+    assert "as far from the axle as the flask" in row(shown, "load on the arm")
+
+
 def test_each_alloy_is_named_and_its_id_stands_with_it(text: str, answer: Any) -> None:
     (bought,), (on_hand,) = answer["result"]["to_buy"]["items"], answer["result"]["to_buy"]["on_hand"]
     assert bought["metal"] == on_hand["metal"] == answer["result"]["casting_slip"]["metal"] == "gold-585-yellow"

@@ -288,6 +288,23 @@ class TestArm:
         assert abs(arm.counterweight * Decimal("10.5") - arm.moment_g_cm) <= Decimal("0.6")
         assert abs(arm.counterweight - 2 * arm.load) <= Decimal("0.05")
 
+    @pytest.mark.parametrize("inner", [10, 120, 210, 250])
+    def test_flask_and_crucible_each_have_their_own_distance(self, order: Order, inner: int) -> None:
+        """Flask 640 g at 210 mm; crucible 310 g and the charge further in or out."""
+        result = order(casting={**self.WHOLE, "crucible_radius": f"{inner} mm"})
+        arm, inside = result.casting_slip.arm, result.charge.value + 310
+        moment = 640 * 21 + inside * inner / 10
+        assert arm.load == inside + 640
+        assert abs(arm.moment_g_cm - moment) <= Decimal("0.05")
+        assert abs(arm.counterweight - moment / Decimal("10.5")) <= Decimal("0.05")
+        assert arm.note == ""
+
+    def test_until_it_is_given_the_slip_says_where_the_crucible_is_taken_to_be(self, order: Order) -> None:
+        arm, _ = self.arm(order)
+        assert arm.note.startswith("the crucible with the charge is taken to be as far from the axle as the flask")
+        at_the_flask = order(casting={**self.WHOLE, "crucible_radius": "210 mm"}).casting_slip.arm
+        assert (at_the_flask.moment_g_cm, at_the_flask.counterweight) == (arm.moment_g_cm, arm.counterweight)
+
     @pytest.mark.parametrize(("name", "mass"), [("flask_mass", 640), ("crucible_mass", 310)])
     def test_a_load_that_lacks_something_says_so(self, order: Order, name: str, mass: int) -> None:
         arm, charge = self.arm(order, name)

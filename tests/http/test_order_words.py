@@ -22,8 +22,6 @@ MISSING: list[Case] = [
     ("no value", {"/trial/mass": {"unit": "g"}}, "/trial/mass/value", "missing", None),
     ("empty quantity", {"/trial/mass": {}}, "/trial/mass/value", "missing", None),
     ("no way in", {"/trial": ...}, "", "one-of", None),
-    ("two ways in", {"/pattern": {"mass": "0.6 g"}}, "", "one-of", None),
-    ("three ways in", {"/pattern": {"mass": "0.6 g"}, "/volume": "600 mm3"}, "", "one-of", None),
     ("other without a way in", {"/others": [{"name": "pendant"}]}, "/others/0", "one-of", None),
 ]
 MISSPELT: list[Case] = [

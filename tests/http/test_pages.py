@@ -167,6 +167,21 @@ def test_an_order_of_fine_and_master_is_told_what_to_weigh_in(web: Web) -> None:
     assert "<p>Weigh in" not in web("POST", "/order", data=TRIAL).text
 
 
+def test_the_sheet_says_what_to_look_at_again_and_what_to_buy_to_be_sure(web: Web) -> None:
+    order = {"/trial/metal": "sterling-silver", "/trial/mass": "6.31 g", "/final_metal": "gold-585-yellow"}
+    order |= {"/volume": "900 mm3", "/allowances/button_mass": "2 dwt", "/stones_to_set/0/mass": "0.1 ct"}
+    order |= {"/casting/method": "centrifugal", "/casting/arm_radius": "21 cm"}
+    page = web("POST", "/order", data=order)
+    assert page.status_code == 200
+    for told in (
+        "Look again: ",
+        "the volume says",
+        "To be sure of enough, buy ",
+        "as far from the axle as the flask",
+    ):
+        assert told in page.text
+
+
 def test_a_sheet_names_each_alloy_with_its_id(web: Web) -> None:
     """What a supplier is asked for, and what can be typed in again."""
     lot = {"/on_hand/0/metal": "gold-750-yellow", "/on_hand/0/mass": "2 g", "/purchase/form": "fine-and-master"}

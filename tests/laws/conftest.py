@@ -95,7 +95,14 @@ def patterns(draw: st.DrawFn) -> Plain:
 
 @st.composite
 def ways_in(draw: st.DrawFn) -> Plain:
-    """One of the three ways to say how large a piece is; trials most of all."""
+    """One of the three ways to say how large a piece is, trials most of all; now and then another as a check."""
+    second = draw(st.sampled_from([{}, {}, {}, None]))
+    return {**draw(one_way_in()), **(draw(one_way_in()) if second is None else second)}
+
+
+@st.composite
+def one_way_in(draw: st.DrawFn) -> Plain:
+    """A trial, a pattern or a volume."""
     way = draw(st.sampled_from(["trial", "trial", "pattern", "volume"]))
     if way == "trial":
         return {"trial": draw(trials())}
@@ -187,6 +194,10 @@ def plain_orders(draw: st.DrawFn) -> Plain:
     weighed_with_it = [one for one in (asked, *asked["others"]) if one.get("trial", {}).get("stage") == "with-sprue"]
     if weighed_with_it and "sprue_mass" in asked["allowances"]:
         asked["allowances"]["sprue_mass"] = "0.3 g"
+    if draw(st.booleans()):
+        asked["allowances"]["button_mass"] = f"{draw(decimals(0, 200_000, 4))} g"
+    if draw(st.booleans()):
+        asked["stones_to_set"] = draw(stones)
     if draw(st.booleans()):
         asked["spares"] = draw(spares)
     if draw(st.booleans()):

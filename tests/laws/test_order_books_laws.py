@@ -17,6 +17,7 @@ from alloyref.domain.order.results import Account, OrderResult
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
 LAW = settings(max_examples=120, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+STEP_OF_THE_BOOKS = Fraction(1, 10_000)
 COLUMNS = ("mass_in", "pieces", "returns", "loss", "difference")
 
 
@@ -66,8 +67,10 @@ def test_the_charge_is_the_sum_of_its_parts(ask: Ask, orders: Orders, data: st.D
     assert Fraction(result.balance.total.mass_in) == charge
     assert Fraction(result.balance.total.loss) == Fraction(parts.melt_loss)
     assert result.casting_slip.charge == result.charge.value
-    castings = (Fraction(line.piece_mass.value) * line.castings for line in result.lines)
-    assert sum(castings, Fraction(0)) == Fraction(parts.castings)
+    # The mass of one piece is shown to a tenth of a milligram, that of all of them is brought to it once.
+    castings = sum((Fraction(line.piece_mass.value) * line.castings for line in result.lines), Fraction(0))
+    off = sum(STEP_OF_THE_BOOKS / 2 * line.castings + STEP_OF_THE_BOOKS for line in result.lines)
+    assert abs(castings - Fraction(parts.castings)) <= off
 
 
 @LAW
@@ -80,8 +83,9 @@ def test_what_comes_back_is_what_was_not_delivered(ask: Ask, orders: Orders, dat
     assert result.returns.mass == result.balance.total.returns
     parts = result.charge_parts
     assert by_kind.get("sprue-and-button", 0) == total([parts.sprue_and_button, parts.safety])
-    spares = (Fraction(line.piece_mass.value) * (line.castings - line.pieces) for line in result.lines)
-    assert by_kind.get("spare-castings", 0) == sum(spares, Fraction(0))
+    spares = [(Fraction(line.piece_mass.value), line.castings - line.pieces) for line in result.lines]
+    off = sum(STEP_OF_THE_BOOKS / 2 * count + STEP_OF_THE_BOOKS * 2 for _, count in spares if count)
+    assert abs(by_kind.get("spare-castings", Fraction(0)) - sum(mass * count for mass, count in spares)) <= off
 
 
 @LAW

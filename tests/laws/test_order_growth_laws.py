@@ -18,7 +18,7 @@ from alloyref.domain.order.results import OrderResult
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
 LAW = settings(max_examples=100, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-WAYS = ("trial", "pattern", "volume")
+WAYS = ("trial", "volume", "pattern")
 
 
 def ranged(thing: object, path: str = "") -> Iterator[tuple[str, Any]]:
@@ -134,7 +134,9 @@ def test_one_more_piece_and_one_more_spare(ask: Ask, orders: Orders, data: st.Da
     lesser, greater, insured = answers(ask, small, large, spared)
     never_less(lesser, greater)
     assert insured.charge == greater.charge
-    assert insured.balance.total.pieces == lesser.balance.total.pieces
+    # What is delivered is a share of all castings, each brought to a tenth of a milligram.
+    delivered = insured.balance.total.pieces - lesser.balance.total.pieces
+    assert abs(delivered) <= Decimal("0.0002") * len(lesser.lines)
 
 
 @LAW

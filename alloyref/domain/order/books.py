@@ -26,7 +26,7 @@ def return_masses(lines: Sequence[Line], charge: Charge) -> dict[str, Decimal]:
 
 def finished_total(line: Line) -> Decimal:
     """Metal in all delivered pieces of a line, in g."""
-    return line.as_cast.value * line.pieces - line.lemel
+    return line.delivered_mass - line.lemel
 
 
 def balance_of(lines: Sequence[Line], charge: Charge, supply: Supply, metal: Metal) -> Balance:

@@ -11,8 +11,9 @@ from alloyref.domain.fineness import FINE_IS_PURE
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
-from alloyref.domain.order.castings import Line, lines_of, terms_of
+from alloyref.domain.order.castings import Line, extremes_of, lines_of
 from alloyref.domain.order.charge import Charge, charge_of, share_out
+from alloyref.domain.order.checks import button_rules, checks_of, warnings_of
 from alloyref.domain.order.inputs import Form, OrderInputs
 from alloyref.domain.order.money import PriceList, price_list
 from alloyref.domain.order.purchase import Bought, Supply, contents, supply_of
@@ -29,6 +30,7 @@ from alloyref.domain.order.results import (
     ToBuy,
 )
 from alloyref.domain.order.slip import investment_token, slip_of
+from alloyref.domain.order.terms import terms_of
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.trade_names import require_composition
@@ -51,12 +53,12 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     if inputs.purchase.form == Form.FINE_AND_MASTER:
         require_composition(metal, "/final_metal")
     terms = terms_of(inputs, reference)
-    lines, densities = lines_of(inputs, terms, reference)
-    charge = charge_of(lines, terms)
+    lines, densities = lines_of(inputs, terms)
+    charge, lines = charge_of(lines, terms, extremes_of(inputs, terms))
     scrap_limit = reference.rules["scrap-share-max"].figure
     supply, least, most = (
-        supply_of(total, metal, inputs.on_hand, inputs.purchase, scrap_limit)
-        for total in (charge.total, charge.low, charge.high)
+        supply_of(exact, metal, inputs.on_hand, inputs.purchase, scrap_limit)
+        for exact in (charge.exact.value, charge.exact.low, charge.exact.high)
     )
     prices = price_list(inputs.prices, reference)
     heaviest = max(line.as_cast.value for line in lines)
@@ -66,21 +68,29 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
         piece_mass=lines[0].as_cast,
         finished_mass=lines[0].finished,
         castings=lines[0].castings,
-        charge=Estimate(charge.total, charge.low, charge.high),
+        charge=charge.range,
         charge_parts=ChargeParts(charge.castings, charge.sprue, charge.safety, charge.melt_loss),
-        to_buy=_to_buy(inputs, supply, Estimate(supply.ordered, least.ordered, most.ordered), prices),
+        to_buy=_to_buy(inputs, supply, (least, most), prices),
         elements=contents(metal.composition, charge.total),
         cost=cost,
         returns=_returns(inputs, lines, charge, prices),
         balance=balance_of(lines, charge, supply, metal),
         lines=_line_results(lines, charge, cost),
         casting_slip=slip,
+        checks=checks_of(lines),
+        warnings=warnings_of(lines, reference),
     )
     steps = [*STEPS, investment_token(slip.investment)]
     if inputs.casting.method == "centrifugal":
         steps.append(CENTRIFUGAL)
     metals = (metal, *(lot.metal for lot in inputs.on_hand))
-    assumed = (*densities, *terms.assumptions, *_other_assumptions(inputs, scrap_limit), *slip_assumed)
+    assumed = (
+        *densities,
+        *terms.assumptions,
+        *button_rules(lines, terms, reference),
+        *_other_assumptions(inputs, scrap_limit),
+        *slip_assumed,
+    )
     return Outcome(result, assumed, reference.cautions_for(metals, *steps))
 
 
@@ -101,20 +111,22 @@ def _amount(value: Decimal | None, prices: PriceList) -> Amount | None:
     return None if value is None else (round_to(value, 2), prices.currency)
 
 
-def _to_buy(inputs: OrderInputs, supply: Supply, ordered: Estimate, prices: PriceList | None) -> ToBuy:
+def _to_buy(inputs: OrderInputs, supply: Supply, ends: tuple[Supply, Supply], prices: PriceList | None) -> ToBuy:
     """What to order; its low and high are what the low and high charge would have to be ordered."""
+    least, most = ends
     return ToBuy(
-        mass=ordered,
+        mass=Estimate(supply.ordered, least.ordered, most.ordered),
+        to_be_sure=most.ordered,
         form=inputs.purchase.form,
         increment=inputs.purchase.increment,
-        items=tuple(_item(one, prices) for one in supply.bought),
+        items=tuple(_item(one, most, prices) for one in supply.bought),
         on_hand=tuple(
             LotUse(
                 use.lot.metal.id or use.lot.metal.name,
                 use.lot.kind,
                 use.lot.mass,
                 use.used,
-                use.lot.mass - use.used,
+                max(use.lot.mass - use.used, ZERO),
                 use.reason,
             )
             for use in supply.lots
@@ -122,11 +134,12 @@ def _to_buy(inputs: OrderInputs, supply: Supply, ordered: Estimate, prices: Pric
     )
 
 
-def _item(one: Bought, prices: PriceList | None) -> ItemToBuy:
+def _item(one: Bought, most: Supply, prices: PriceList | None) -> ItemToBuy:
     permille = {symbol: round_to(mass / one.needed * 1000, 3) for symbol, mass in one.parts.items()}
     cost = _amount(prices.asked(one.metal, one.parts, one.ordered)[0], prices) if prices else None
     metal = one.metal.id if one.metal else ""
-    return ItemToBuy(one.what, metal, permille, one.parts, one.needed, one.ordered, one.ordered - one.needed, cost)
+    sure = max((other.ordered for other in most.bought if other.what == one.what), default=one.ordered)
+    return ItemToBuy(one.what, metal, permille, one.parts, one.needed, one.ordered, sure, one.left_over, cost)
 
 
 def _returns(inputs: OrderInputs, lines: Sequence[Line], charge: Charge, prices: PriceList | None) -> Returns:
@@ -146,7 +159,7 @@ def _cost(
         return None
     metal = inputs.final_metal
     bought = [prices.asked(one.metal, one.parts, one.ordered) for one in supply.bought]
-    spare = [prices.worth(one.metal, one.parts, one.ordered - one.needed) for one in supply.bought]
+    spare = [prices.worth(one.metal, one.parts, one.left_over) for one in supply.bought]
     used = [
         prices.worth(use.lot.metal, contents(use.lot.metal.composition, use.used), use.used) for use in supply.lots
     ]
@@ -203,6 +216,7 @@ def _line_results(lines: Sequence[Line], charge: Charge, cost: Cost | None) -> t
             line.finished.value + line.stones_mass,
             line_share(line, charge),
             account,
+            line.said[0].way,
             share,
         )
         for line, account, share in zip(lines, line_accounts(lines, charge), shares, strict=True)
@@ -218,7 +232,8 @@ STONES_IN_THE_TRIAL = Assumption(
 RANGE_RULE = Assumption(
     "range-rule",
     "Low and high are about 95 %: density ranges, weighing and contraction in quadrature for a piece; pieces of one "
-    "order err together, so their ranges add. Shares, losses and metal on hand are taken as given.",
+    "order err together, so their ranges add. Each default (a share, a loss, the material of a pattern) counts with "
+    "its whole range on top of that, all at their ends together. What was given is taken as it is.",
     Property(Decimal("0.95"), "1", Decimal("0.95"), Decimal("0.95"), Status.CALCULATED, "definition"),
 )
 

@@ -2,120 +2,105 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from alloyref.domain.calculation import Assumption
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.estimate import ONE, ZERO, Estimate, Spread
-from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT, plain, round_to
-from alloyref.domain.order.inputs import MOST_LOSS, Allowances, OrderInputs, Other, Pattern, Stage, Stone, Trial
+from alloyref.domain.order.inputs import MOST_LOSS, OrderInputs, Other, Pattern, Stage, Stone, Trial
 from alloyref.domain.order.spares import castings_needed
+from alloyref.domain.order.terms import ANY_PATTERN, Terms, pieces_of
 from alloyref.domain.provenance import Property, Status
-from alloyref.domain.reference import Reference
 from alloyref.domain.transfer import contraction_assumed, density_assumption, mass_ratio
 
 BOOK_DECIMALS = 4
 """The books are kept to a tenth of a milligram; every share of a mass is brought to that once."""
-DEFAULT_PATTERN = "injection-wax"
 CONTRACTION_RANGE = Decimal("0.03")
 """A casting from a pattern or model may come out 3 percent smaller: 1 percent of length (common practice)."""
+
+TOO_SMALL = "The piece comes out below a tenth of a milligram; check the mass and its unit."
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What one way in says of a piece as cast in the final metal, in g, before it is booked."""
+
+    way: str
+    exact: Estimate
+    per_material: Decimal
+    """Grams of final metal for each gram (trial, pattern) weighed, or for each gram of a volume model."""
+
+    @property
+    def as_cast(self) -> Estimate:
+        """The same as the books have it."""
+        return Estimate(
+            *(round_to(one, BOOK_DECIMALS) for one in (self.exact.value, self.exact.low, self.exact.high))
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
     """One kind of piece in the flask. Masses in g of the final metal, per piece unless said otherwise."""
 
-    name: str
-    pieces: int
+    piece: Other
     castings: int
-    as_cast: Estimate
+    said: tuple[Said, ...]
+    """What each way in says; the first is used."""
     finishing_loss: Decimal
+    finished: Estimate
+    """One piece after finishing, metal only."""
     stones_mass: Decimal
-    per_material: Decimal
-    """Grams of final metal for each gram (trial, pattern) weighed, or for each gram of a volume model."""
+    """Stones in the finished piece: those that were there and those to be set."""
+    castings_mass: Decimal = ZERO
+    """All castings of this line, spares included, as the books have it: filled in with the charge."""
 
     @property
-    def castings_mass(self) -> Decimal:
-        """All castings of this line, spares included."""
-        return self.as_cast.value * self.castings
+    def name(self) -> str:
+        """What it is."""
+        return self.piece.name
+
+    @property
+    def pieces(self) -> int:
+        """How many are delivered."""
+        return self.piece.pieces
+
+    @property
+    def as_cast(self) -> Estimate:
+        """One piece as cast, booked."""
+        return self.said[0].as_cast
+
+    @property
+    def exact(self) -> Decimal:
+        """All castings of this line, before anything is booked."""
+        return EXACT.multiply(self.said[0].exact.value, Decimal(self.castings))
+
+    @property
+    def delivered_mass(self) -> Decimal:
+        """The castings of this line that are delivered, before finishing."""
+        share = EXACT.divide(EXACT.multiply(self.castings_mass, Decimal(self.pieces)), Decimal(self.castings))
+        return round_to(share, BOOK_DECIMALS)
 
     @property
     def spares_mass(self) -> Decimal:
         """The castings of this line that are not delivered."""
-        return self.as_cast.value * (self.castings - self.pieces)
+        return self.castings_mass - self.delivered_mass
 
     @property
     def lemel(self) -> Decimal:
         """What finishing takes off the pieces that are delivered."""
-        return round_to(self.as_cast.value * self.pieces * self.finishing_loss, BOOK_DECIMALS)
-
-    @property
-    def finished(self) -> Estimate:
-        """One piece after finishing, metal only."""
-        return self.as_cast.times(ONE - self.finishing_loss)
+        return round_to(self.delivered_mass * self.finishing_loss, BOOK_DECIMALS)
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """The allowances as they will be used, with every default filled in, and what was assumed for it."""
-
-    final_metal: Metal
-    final_contraction: Decimal | None
-    allowances: Allowances
-    sprue_share: Decimal
-    melt_loss: Decimal
-    finishing_loss: Decimal
-    assumptions: tuple[Assumption, ...]
-
-
-def _share_of_the_trial(inputs: OrderInputs) -> Decimal | None:
-    """Sprue and button as a share of the pieces, where the trial was weighed with a sprue of known mass."""
-    trial = inputs.trial
-    if trial is None or trial.sprue_mass is None or trial.stage != Stage.WITH_SPRUE:
-        return None
-    stones = sum((stone.mass * stone.count for stone in inputs.stones), ZERO) * trial.pieces_weighed
-    pieces = trial.mass - stones - trial.sprue_mass
-    return EXACT.divide(trial.sprue_mass, pieces) if pieces > 0 else None
-
-
-def terms_of(inputs: OrderInputs, reference: Reference) -> Terms:
-    """Fill in the allowances that were not given from the trade's own figures, and say so."""
-    given = inputs.allowances
-    if given.sprue_mass is not None and given.sprue_share is not None:
-        raise InvalidInput.of("one-of", "Give sprue_mass or sprue_share, not both.", "/allowances/sprue_share")
-    assumed: list[Assumption] = []
-
-    def rule(value: Decimal | None, rule_id: str, text: str) -> Decimal:
-        if value is not None:
-            return value
-        figure = reference.rules[rule_id].figure
-        assumed.append(Assumption(rule_id, text, figure))
-        return figure.value
-
-    share = ZERO
-    if given.sprue_mass is None:
-        known = given.sprue_share if given.sprue_share is not None else _share_of_the_trial(inputs)
-        share = rule(known, "sprue-share", "Sprue and button, as a share of the castings.")
-    zinc = inputs.final_metal.may_contain("Zn")
-    melt_loss = rule(
-        given.melt_loss, "melt-loss-zinc" if zinc else "melt-loss", "Melt loss, as a share of the charge."
-    )
-    finishing = rule(given.finishing_loss, "finishing-loss", "Finishing loss, as a share of the as-cast mass.")
-    return Terms(inputs.final_metal, inputs.final_contraction, given, share, melt_loss, finishing, tuple(assumed))
-
-
-def lines_of(
-    inputs: OrderInputs, terms: Terms, reference: Reference
-) -> tuple[tuple[Line, ...], tuple[Assumption, ...]]:
+def lines_of(inputs: OrderInputs, terms: Terms) -> tuple[tuple[Line, ...], tuple[Assumption, ...]]:
     """All pieces of the flask, the main one first, and what their densities rest on."""
-    main = Other(inputs.name, inputs.trial, inputs.pattern, inputs.volume, inputs.pieces, inputs.stones, None)
     castings = castings_needed(inputs.pieces, inputs.spares)
     lines, assumed = [], [density_assumption(inputs.final_metal)]
-    for place, piece in enumerate((main, *inputs.others)):
+    for place, piece in enumerate(pieces_of(inputs)):
         try:
-            line, basis = _line(piece, castings if place == 0 else piece.pieces, terms, reference)
+            line, basis = _line(piece, castings if place == 0 else piece.pieces, terms)
         except InvalidInput as error:
             prefix = "" if place == 0 else f"/others/{place - 1}"
             raise InvalidInput(*(issue.under(prefix) for issue in error.issues)) from None
@@ -124,44 +109,72 @@ def lines_of(
     return tuple(lines), tuple(assumed)
 
 
-def _line(piece: Other, castings: int, terms: Terms, reference: Reference) -> tuple[Line, tuple[Assumption, ...]]:
-    ways = [way for way in piece.ONE_OF if getattr(piece, way) is not None]
-    if len(ways) != 1:
-        raise InvalidInput.of(
-            "one-of",
-            "Give exactly one way in: trial, pattern or volume." + (f" Given: {', '.join(ways)}." if ways else ""),
+def extremes_of(inputs: OrderInputs, terms: Terms) -> list[tuple[Terms, tuple[Line, ...]]]:
+    """The terms at every corner of what the defaults may be, with the lines as they are there."""
+    made: dict[tuple[Decimal, ...], tuple[Line, ...]] = {}
+    corners = list(terms.corners()) if terms.defaults else []
+    for corner in corners:
+        if corner.of_the_pieces not in made:
+            made[corner.of_the_pieces] = lines_of(inputs, corner)[0]
+    return [(corner, made[corner.of_the_pieces]) for corner in corners]
+
+
+def spanning(lines: Sequence[Line], extremes: Sequence[Sequence[Line]]) -> tuple[Line, ...]:
+    """The lines with ranges that hold those of the same lines on every extreme of the terms."""
+    return tuple(
+        replace(
+            line,
+            said=tuple(
+                replace(one, exact=one.exact.spanning(*(other.said[place].exact for other in others)))
+                for place, one in enumerate(line.said)
+            ),
+            finished=line.finished.spanning(*(other.finished for other in others)),
         )
-    stones_mass = sum((stone.mass * stone.count for stone in piece.stones), ZERO)
+        for line, *others in zip(lines, *extremes, strict=True)
+    )
+
+
+def _line(piece: Other, castings: int, terms: Terms) -> tuple[Line, tuple[Assumption, ...]]:
+    ways = [way for way in piece.ANY_OF if getattr(piece, way) is not None]
+    if not ways:
+        raise InvalidInput.of("one-of", "Give a way in: trial, pattern or volume.")
+    there = stones_mass(piece.stones)
+    loss = piece.finishing_loss if piece.finishing_loss is not None else terms.finishing_loss
     if piece.trial is not None:
-        loss = _finishing_loss(piece.trial, piece, stones_mass, terms)
-        as_cast, basis, ratio = _from_trial(piece.trial, stones_mass, loss, terms)
-    else:
-        loss = piece.finishing_loss if piece.finishing_loss is not None else terms.finishing_loss
-        as_cast, basis, ratio = _from_model(piece, terms, reference)
-    as_cast = _booked(as_cast)
-    if as_cast.value <= 0:
-        raise InvalidInput.of(
-            "too-small", "The piece comes out below a tenth of a milligram; check the mass and its unit."
-        )
-    return Line(piece.name, piece.pieces, castings, as_cast, loss, stones_mass, ratio), basis
+        loss = _finishing_loss(piece.trial, loss, there)
+    said, assumed = [], []
+    for way in ways:
+        if way == "trial" and piece.trial is not None:
+            as_cast, basis, ratio = _from_trial(piece.trial, there, loss, terms)
+        else:
+            as_cast, basis, ratio = _from_model(piece, way, terms)
+        if not round_to(as_cast.value, BOOK_DECIMALS):
+            raise InvalidInput.of("too-small", TOO_SMALL)
+        said.append(Said(way, as_cast, ratio))
+        assumed += [one for one in basis if one not in assumed]
+    finished = said[0].as_cast.times(ONE - loss)
+    return Line(piece, castings, tuple(said), loss, finished, there + stones_mass(piece.stones_to_set)), tuple(
+        assumed
+    )
 
 
-def _booked(estimate: Estimate) -> Estimate:
-    return Estimate(*(round_to(value, BOOK_DECIMALS) for value in (estimate.value, estimate.low, estimate.high)))
+def stones_mass(stones: Sequence[Stone]) -> Decimal:
+    """The stones of one piece, in g."""
+    return sum((stone.mass * stone.count for stone in stones), ZERO)
 
 
-def _finishing_loss(trial: Trial, piece: Other, stones_mass: Decimal, terms: Terms) -> Decimal:
+def _finishing_loss(trial: Trial, usual: Decimal, stones: Decimal) -> Decimal:
     """The loss the trial itself shows, if it was weighed before and after; else the given or usual one.
 
     A share of mass is a share of volume, so it carries over to any metal as it stands.
     """
     if trial.finished_mass is None:
-        return piece.finishing_loss if piece.finishing_loss is not None else terms.finishing_loss
+        return usual
     if trial.stage != Stage.AS_CAST:
         raise InvalidInput.of(
             "contradiction", "finished_mass goes with a trial weighed as-cast.", "/trial/finished_mass"
         )
-    finished = trial.finished_mass - stones_mass * trial.pieces_weighed
+    finished = trial.finished_mass - stones * trial.pieces_weighed
     if not ZERO < finished <= trial.mass:
         raise InvalidInput.of(
             "out-of-range",
@@ -177,11 +190,10 @@ def _finishing_loss(trial: Trial, piece: Other, stones_mass: Decimal, terms: Ter
 
 
 def _from_trial(
-    trial: Trial, stones_mass: Decimal, finishing_loss: Decimal, terms: Terms
+    trial: Trial, stones: Decimal, finishing_loss: Decimal, terms: Terms
 ) -> tuple[Estimate, tuple[Assumption, ...], Decimal]:
     """As-cast mass of one piece in the final metal, from the trial's mass at its stage."""
-    stones = stones_mass * trial.pieces_weighed if trial.finished_mass is None else ZERO
-    metal = trial.mass - stones
+    metal = trial.mass - (stones * trial.pieces_weighed if trial.finished_mass is None else ZERO)
     if metal <= 0:
         raise InvalidInput.of("out-of-range", "The stones weigh as much as the whole trial or more.", "/trial/mass")
     metal, kept = _without_sprue(trial, metal, terms)
@@ -215,13 +227,13 @@ def _without_sprue(trial: Trial, metal: Decimal, terms: Terms) -> tuple[Decimal,
     return metal - sprue, ONE
 
 
-def _from_model(piece: Other, terms: Terms, reference: Reference) -> tuple[Estimate, tuple[Assumption, ...], Decimal]:
+def _from_model(piece: Other, way: str, terms: Terms) -> tuple[Estimate, tuple[Assumption, ...], Decimal]:
     """As-cast mass of one piece from a pattern's mass or a model's volume, stones' displacement taken off."""
     assumed = [STONES_DISPLACE] if piece.stones else []
     spreads = [Spread.of(terms.final_metal.density)]
-    if piece.pattern is not None:
-        density = _pattern_density(piece.pattern, reference)
-        assumed.append(Assumption("pattern-density", "Density of the pattern's material.", density))
+    if way == "pattern" and piece.pattern is not None:
+        density, basis = _pattern_density(piece.pattern, terms)
+        assumed.append(basis)
         spreads.append(Spread.of(density).inverse())
         volume = EXACT.divide(piece.pattern.mass, density.value * piece.pattern.pieces_weighed)
         ratio = EXACT.divide(terms.final_metal.density.value, density.value)
@@ -242,11 +254,22 @@ def _from_model(piece: Other, terms: Terms, reference: Reference) -> tuple[Estim
     return Estimate.widened(mass, *spreads), tuple(assumed), ratio
 
 
-def _pattern_density(pattern: Pattern, reference: Reference) -> Property:
+def _pattern_density(pattern: Pattern, terms: Terms) -> tuple[Property, Assumption]:
+    """The density to reckon with, and what it rests on; of an unnamed material the terms say which to take."""
+    text = "Density of the pattern's material."
     if pattern.density is not None:
-        return Property(pattern.density, "g/cm3", pattern.density, pattern.density, Status.GIVEN, "caller")
-    material = pattern.material or reference.patterns[DEFAULT_PATTERN]
-    return replace(material.density, note=f"{material.name}; weigh a block of your own for a better figure.")
+        density = Property(pattern.density, "g/cm3", pattern.density, pattern.density, Status.GIVEN, "caller")
+    elif pattern.material is not None:
+        note = f"{pattern.material.name}; weigh a block of your own for a better figure."
+        density = replace(pattern.material.density, note=note)
+    else:
+        basis, one = terms.defaults[ANY_PATTERN], terms.pattern_density
+        text = (
+            "Density of the pattern: neither material nor density was said, so masses span wax and resin. Say which "
+            "it is, or better weigh a block of it and give its density, to narrow them."
+        )
+        return replace(basis, value=one, low=one, high=one), Assumption("pattern-density", text, basis)
+    return density, Assumption("pattern-density", text, density)
 
 
 def _stone_volume(stone: Stone, place: int) -> Decimal:

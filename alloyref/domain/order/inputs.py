@@ -35,9 +35,10 @@ LEAST_STEP = Decimal("0.0001")
 """No supplier sells by less than the books' tenth of a milligram."""
 MOST_CONTRACTION = Decimal("0.2")
 MOST_LOSS = Decimal("0.9")
-WAYS_IN = ("trial", "pattern", "volume")
-"""Exactly one of these says how large a piece is."""
+WAYS_IN = ("trial", "volume", "pattern")
+"""What says how large a piece is, the most direct first; the first given is used, the others are held against it."""
 SMALL_MASS = Quantity(Dimension.MASS, above=None, least=Decimal(0))
+TO_SET = "Stones to be set after casting: they count in the finished gross mass only, and no metal is taken off."
 
 
 class Stage(StrEnum):
@@ -92,7 +93,9 @@ class Pattern:
         default=None,
     )
     material: Material | None = item(
-        MaterialName("patterns"), "The material, where its density was not measured.", default=None
+        MaterialName("patterns"),
+        "The material, where its density was not measured; with neither, the answer spans wax and resin.",
+        default=None,
     )
     pieces_weighed: int = item(Whole(1, MOST_PIECES), "How many patterns were weighed together.", default=1)
 
@@ -132,14 +135,21 @@ class Spares:
 class Other:
     """Another piece that goes along in the same flask, in the same metal."""
 
-    ONE_OF: ClassVar[tuple[str, ...]] = WAYS_IN
+    ANY_OF: ClassVar[tuple[str, ...]] = WAYS_IN
 
     name: str = item(Text(), "What it is.", default="other piece", example="reed pendant")
     trial: Trial | None = item(Record(Trial), "Its trial casting.", default=None)
-    pattern: Pattern | None = item(Record(Pattern), "Or its wax or resin pattern.", default=None)
-    volume: Decimal | None = item(Quantity(Dimension.VOLUME), "Or the volume of its model.", default=None)
+    pattern: Pattern | None = item(
+        Record(Pattern), "Its wax or resin pattern: used alone, else a check.", default=None
+    )
+    volume: Decimal | None = item(
+        Quantity(Dimension.VOLUME), "The volume of its model: used if there is no trial, else a check.", default=None
+    )
     pieces: int = item(Whole(1, MOST_PIECES), "How many of it.", default=1)
-    stones: tuple[Stone, ...] = item(ListOf(Record(Stone)), "Stones set in each of it.", default=())
+    stones: tuple[Stone, ...] = item(
+        ListOf(Record(Stone)), "Stones set in each of it as weighed, or drawn in its model.", default=()
+    )
+    stones_to_set: tuple[Stone, ...] = item(ListOf(Record(Stone)), TO_SET, default=())
     finishing_loss: Decimal | None = item(
         Share(below=MOST_LOSS), "Its own finishing loss, if it differs from the allowance.", default=None
     )
@@ -153,6 +163,12 @@ class Allowances:
         SMALL_MASS,
         "Sprue and button of the whole flask, weighed in the trial's metal or the pattern's material and carried "
         "over by volume; with a model volume, in the final metal.",
+        default=None,
+    )
+    button_mass: Decimal | None = item(
+        SMALL_MASS,
+        "A button of this mass in the final metal, whatever the piece is known from. It comes on top of sprue_mass "
+        "or sprue_share; given alone, it is sprue and button together.",
         default=None,
     )
     sprue_share: Decimal | None = item(
@@ -222,6 +238,11 @@ class Casting:
         "From the axle to the middle of the flask.",
         default=None,
     )
+    crucible_radius: Decimal | None = item(
+        RADIUS,
+        "From the axle to the middle of the crucible, which holds the charge; without it, as far out as the flask.",
+        default=None,
+    )
     counterweight_radius: Decimal | None = item(
         RADIUS,
         "From the axle to the middle of the counterweight.",
@@ -233,15 +254,19 @@ class Casting:
 class OrderInputs:
     """A casting order: what was proved, what is wanted, and on what terms."""
 
-    ONE_OF: ClassVar[tuple[str, ...]] = WAYS_IN
+    ANY_OF: ClassVar[tuple[str, ...]] = WAYS_IN
     PRICED: ClassVar[tuple[str, ...]] = ("final_metal", "on_hand")
 
     final_metal: Metal = item(MetalName(), "The metal of the final casting.", example="gold-585-yellow")
     name: str = item(Text(), "What the piece is.", default="piece", example="reed-pattern band")
     trial: Trial | None = item(Record(Trial), "The trial casting, as weighed.", default=None)
-    pattern: Pattern | None = item(Record(Pattern), "Or a wax or resin pattern, as weighed.", default=None)
+    pattern: Pattern | None = item(
+        Record(Pattern), "A wax or resin pattern, as weighed: used alone, else a check.", default=None
+    )
     volume: Decimal | None = item(
-        Quantity(Dimension.VOLUME), "Or the volume of the model of one piece.", default=None
+        Quantity(Dimension.VOLUME),
+        "The volume of the model of one piece: used if there is no trial, else a check.",
+        default=None,
     )
     pieces: int = item(Whole(1, MOST_PIECES), "How many good pieces are wanted.", default=1)
     spares: Spares | None = item(Record(Spares, shorthand="count"), "Extra castings as insurance.", default=None)
@@ -249,6 +274,7 @@ class OrderInputs:
     stones: tuple[Stone, ...] = item(
         ListOf(Record(Stone)), "Stones set in each weighed piece, or drawn in the model.", default=()
     )
+    stones_to_set: tuple[Stone, ...] = item(ListOf(Record(Stone)), TO_SET, default=())
     final_contraction: Decimal | None = item(
         Share(below=MOST_CONTRACTION), "Linear contraction of the final metal, if known.", default=None
     )

@@ -10,11 +10,13 @@ from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.estimate import ZERO
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT, plain
-from alloyref.domain.order.charge import QUANTUM
+from alloyref.domain.order.charge import QUANTUM, book_up
 from alloyref.domain.order.inputs import Form, OnHand, Purchase
 from alloyref.domain.provenance import Property
 
 Elements = Mapping[str, Decimal]
+NOTHING = Decimal("1e-9")
+"""A mass in g too small to buy a step for: what divisions leave that do not end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,11 @@ class Bought:
     parts: Elements
     needed: Decimal
     ordered: Decimal
+
+    @property
+    def left_over(self) -> Decimal:
+        """What stays in the shop; none where the books' last tenth of a milligram is all that is short."""
+        return max(self.ordered - self.needed, ZERO)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,32 +77,43 @@ def _add(total: dict[str, Decimal], more: Elements) -> None:
 
 
 def supply_of(
-    charge: Decimal, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, scrap_limit: Property
+    need: Decimal, metal: Metal, on_hand: tuple[OnHand, ...], purchase: Purchase, limit: Property
 ) -> Supply:
-    """Use what is on hand as far as it goes into a charge of so many g, in the order given, and buy the rest.
+    """Use what is on hand as far as it goes into a charge that needs so many g, in the order given; buy the rest.
 
     Bought ready alloyed, only metal of the very same composition can go in; bought as fine metal and
     master alloy, any metal can that holds no element in excess. Scrap stays under the given or usual
-    share of the charge.
+    share of the charge (`limit`).
+    Lots and needs are booked to a tenth of a milligram; how many of the supplier's steps are bought goes by the need
+    as it was before that. So a need of four steps buys four, not five for what booking added.
     """
-    share = purchase.max_scrap_share if purchase.max_scrap_share is not None else scrap_limit.value
+    share = purchase.max_scrap_share if purchase.max_scrap_share is not None else limit.value
+    charge = book_up(need)
     scrap_left = charge * share
-    missing = contents(metal.composition, charge)
+    missing, exactly = contents(metal.composition, charge), contents(metal.composition, need)
     left, lots = charge, []
     for lot in on_hand:
-        limits = [(lot.mass, ""), (left, "the charge needs no more")]
+        limits = [(left, "the charge needs no more")]
         if lot.kind == "scrap":
             limits.append((max(scrap_left, ZERO), f"scrap may be at most {plain(share * 100)} % of the charge"))
         limits.append(_fit(lot.metal, metal, missing, purchase.form))
-        most, reason = min(limits, key=lambda limit: limit[0])
-        used = most.quantize(QUANTUM, rounding=ROUND_FLOOR)
+        most, reason = min(limits, key=lambda one: one[0])
+        # What books the need up must not make a lot too small that covers it.
+        enough = most == left and lot.mass >= sum(exactly.values(), ZERO) - NOTHING
+        used = left if enough else min(lot.mass, most).quantize(QUANTUM, rounding=ROUND_FLOOR)
         if lot.kind == "scrap":
             scrap_left -= used
         left -= used
-        for symbol, mass in contents(lot.metal.composition, used).items():
-            missing[symbol] = missing.get(symbol, ZERO) - mass
-        lots.append(UsedLot(lot, used, reason))
-    return Supply(tuple(lots), _buy(metal, left, missing, purchase))
+        _take(missing, lot.metal, used)
+        _take(exactly, lot.metal, lot.mass if used < lot.mass <= most else used)
+        lots.append(UsedLot(lot, used, reason if most < lot.mass else ""))
+    return Supply(tuple(lots), _buy(metal, left, missing, exactly, purchase))
+
+
+def _take(elements: dict[str, Decimal], metal: Metal, mass: Decimal) -> None:
+    """Take a mass of a metal off what is missing of each element."""
+    for symbol, part in contents(metal.composition, mass).items():
+        elements[symbol] = elements.get(symbol, ZERO) - part
 
 
 def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decimal, str]:
@@ -116,40 +134,33 @@ def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decima
     return most, first
 
 
-def _buy(metal: Metal, left: Decimal, missing: Elements, purchase: Purchase) -> tuple[Bought, ...]:
+def _buy(metal: Metal, left: Decimal, missing: Elements, exactly: Elements, purchase: Purchase) -> tuple[Bought, ...]:
     if left <= 0:
         return ()
     missing = {symbol: mass for symbol, mass in missing.items() if mass > 0}
-    if purchase.form == Form.ALLOYED:
-        return (_item("alloyed metal", metal, missing, left, purchase.increment),)
     base = metal.base
-    fine = missing.get(base, ZERO)
+
+    def item_of(what: str, one: Metal | None, parts: Elements) -> Bought:
+        needed = left if one is metal else sum(parts.values(), ZERO)
+        exact = sum((exactly[symbol] for symbol in parts), ZERO)
+        return Bought(what, one, parts, needed, round_up_to_step(exact, purchase.increment))
+
+    if purchase.form == Form.ALLOYED:
+        return (item_of("alloyed metal", metal, missing),)
+    fine = {symbol: mass for symbol, mass in missing.items() if symbol == base}
     master = {symbol: mass for symbol, mass in missing.items() if symbol != base}
-    bought = []
-    if fine > 0:
-        bought.append(
-            _item(
-                f"fine {base}",
-                Metal(base, f"fine {base}", Composition.pure(base), metal.density),
-                {base: fine},
-                fine,
-                purchase.increment,
-            )
-        )
-    if master:
-        bought.append(_item("master alloy", None, master, sum(master.values(), ZERO), purchase.increment))
-    return tuple(bought)
-
-
-def _item(what: str, metal: Metal | None, parts: Elements, needed: Decimal, increment: Decimal) -> Bought:
-    return Bought(what, metal, parts, needed, round_up_to_step(needed, increment))
+    pure = Metal(base, f"fine {base}", Composition.pure(base), metal.density)
+    bought = [item_of(f"fine {base}", pure, fine)] if fine else []
+    return (*bought, item_of("master alloy", None, master)) if master else tuple(bought)
 
 
 def round_up_to_step(mass: Decimal, step: Decimal) -> Decimal:
-    """The least multiple of the supplier's step that is not below the mass.
+    """The least multiple of the supplier's step that is not below the mass, but for a billionth of a gram.
 
     >>> round_up_to_step(Decimal("8.4131"), Decimal("0.5"))
     Decimal('8.5')
+    >>> round_up_to_step(Decimal("6.22069536"), Decimal("1.55517384"))
+    Decimal('6.22069536')
     """
-    steps, rest = divmod(mass, step)
+    steps, rest = divmod(max(mass - NOTHING, ZERO), step)
     return (steps + (1 if rest else 0)) * step

@@ -62,6 +62,7 @@ class ItemToBuy:
     elements: Mapping[str, Decimal] = item(MapOf(GRAMS), "Each element in what the charge needs of it.")
     needed: Decimal = item(GRAMS, "What the charge needs of it.")
     mass: Decimal = item(SHOWN, "What to order: the need rounded up to the supplier's step.")
+    to_be_sure: Decimal = item(SHOWN, "What to order of it to be sure of enough: for the high end of the charge.")
     left_over: Decimal = item(GRAMS, "What stays in the shop after weighing the charge.")
     cost: Amount | None = item(Money(), "At the prices given.", default=None)
 
@@ -71,6 +72,9 @@ class ToBuy:
     """What to order from the supplier."""
 
     mass: Estimate = item(SHOWN, "Everything to order together.")
+    to_be_sure: Decimal = item(
+        SHOWN, "What to order to be sure of enough: for the high end of the charge, in whole steps."
+    )
     form: str = item(Text(), "Ready alloyed, or fine metal and master alloy.")
     increment: Decimal = item(GRAMS, "The supplier's step.")
     items: tuple[ItemToBuy, ...] = item(ListOf(Record(ItemToBuy)), "Item by item.")
@@ -145,9 +149,10 @@ class LineResult:
     castings: int = item(Whole(1, 20_000), "Castings to make, spares included.")
     piece_mass: Estimate = item(SHOWN, "One piece as cast.")
     finished_mass: Estimate = item(SHOWN, "One piece finished, metal only.")
-    gross_mass: Decimal = item(GRAMS, "One piece finished, with its stones.")
+    gross_mass: Decimal = item(GRAMS, "One piece finished, with its stones, those still to be set included.")
     share: Decimal = item(Measured(Dimension.RATIO, decimals=6), "Its share of the flask by volume.")
     account: Account = item(Record(Account), "Its own books, in g.")
+    way: str = item(Text(), "What its mass was taken from: trial, volume or pattern.")
     cost: Amount | None = item(Money(), "Its share of the net cost.", default=None)
 
 
@@ -159,6 +164,7 @@ class ArmLoad:
     complete: bool = item(Flag(), "False if flask or crucible was not given: the load is then too low.")
     moment_g_cm: Decimal | None = item(Number(), "Load times radius, in gram centimetres.", default=None)
     counterweight: Decimal | None = item(GRAMS, "The counterweight that balances it.", default=None)
+    note: str = item(Text(), "What the moment rests on that was not given; empty if all was.", default="")
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +189,17 @@ class CastingSlip:
 
 
 @dataclass(frozen=True, slots=True)
+class Check:
+    """What one of several ways in says of a piece, held against the one that is used."""
+
+    line: str = item(Text(), "Which piece.")
+    way: str = item(Text(), "Trial, volume or pattern.")
+    used: bool = item(Flag(), "Whether the order uses it.")
+    piece_mass: Estimate = item(SHOWN, "One piece as cast in the final metal, by this way.")
+    difference_percent: Decimal = item(Number(), "How much more it says than the way used, in percent of that.")
+
+
+@dataclass(frozen=True, slots=True)
 class OrderResult:
     """The order, the money, the books and the slip."""
 
@@ -198,3 +215,7 @@ class OrderResult:
     balance: Balance = item(Record(Balance), "In, pieces, returns, loss, for each element.")
     lines: tuple[LineResult, ...] = item(ListOf(Record(LineResult)), "Each kind of piece in the flask.")
     casting_slip: CastingSlip = item(Record(CastingSlip), "For the bench.")
+    checks: tuple[Check, ...] = item(
+        ListOf(Record(Check)), "Where a piece was given in several ways: what each says. Empty if none was."
+    )
+    warnings: tuple[str, ...] = item(TextList(), "What looks wrong in what was typed and should be looked at again.")

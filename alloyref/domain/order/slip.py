@@ -98,12 +98,21 @@ def _no_slip(metal: Metal, charge: Charge, casting: Casting, reason: str) -> Cas
 
 
 def _arm(charge: Charge, casting: Casting) -> ArmLoad:
-    load = charge.total + (casting.flask_mass or ZERO) + (casting.crucible_mass or ZERO)
+    """The load, and the moment of the flask and of the crucible with the charge, each at its own distance."""
+    flask, crucible = casting.flask_mass or ZERO, charge.total + (casting.crucible_mass or ZERO)
+    load = flask + crucible
     complete = casting.flask_mass is not None and casting.crucible_mass is not None
     if casting.arm_radius is None:
         return ArmLoad(load, complete)
-    moment = round_to(load * casting.arm_radius / 10, 1)
-    if casting.counterweight_radius is None:
-        return ArmLoad(load, complete, moment)
-    counterweight = EXACT.divide(load * casting.arm_radius, casting.counterweight_radius)
-    return ArmLoad(load, complete, moment, round_to(counterweight, 1))
+    inner = casting.crucible_radius if casting.crucible_radius is not None else casting.arm_radius
+    moment = flask * casting.arm_radius + crucible * inner
+    note = "" if casting.crucible_radius is not None else CRUCIBLE_AT_THE_FLASK
+    balance = None
+    if casting.counterweight_radius is not None:
+        balance = round_to(EXACT.divide(moment, casting.counterweight_radius), 1)
+    return ArmLoad(load, complete, round_to(moment / 10, 1), balance, note)
+
+
+CRUCIBLE_AT_THE_FLASK = (
+    "the crucible with the charge is taken to be as far from the axle as the flask: measure it, give crucible_radius"
+)

@@ -36,7 +36,7 @@ ORDER = (
         "Give each mass with its unit, as 6.31 g or 4.06 dwt.",
     ),
     Part(
-        "No trial? A pattern, or the volume of a model",
+        "A pattern, or the volume of a model",
         (
             Place("/pattern/mass", "Wax or resin, weighed"),
             Place("/pattern/density", "Its density, if you measured it"),
@@ -44,7 +44,8 @@ ORDER = (
             Place("/pattern/pieces_weighed", "Patterns weighed together"),
             Place("/volume", "Or the volume of the model"),
         ),
-        "Fill in one way only.",
+        "Instead of a trial, or beside it as a check. The trial is used before the volume, the volume before the "
+        "pattern.",
         folded=True,
     ),
     Part(
@@ -59,10 +60,21 @@ ORDER = (
         folded=True,
     ),
     Part(
+        "Stones still to be set",
+        (
+            Place("mass", "One stone"),
+            Place("count", "How many"),
+        ),
+        "They were not in what was weighed or drawn: they only add to the finished weight.",
+        rows="/stones_to_set",
+        folded=True,
+    ),
+    Part(
         "Allowances",
         (
             Place("/allowances/sprue_share", "Sprue and button, share of the castings"),
             Place("/allowances/sprue_mass", "Or weighed"),
+            Place("/allowances/button_mass", "Button, in the final metal"),
             Place("/allowances/melt_loss", "Melt loss, share of the charge"),
             Place("/allowances/finishing_loss", "Finishing loss, share as cast"),
             Place("/allowances/safety", "Extra, to be safe"),
@@ -124,6 +136,7 @@ ORDER = (
             Place("/casting/flask_mass", "Invested flask"),
             Place("/casting/crucible_mass", "Crucible and cradle"),
             Place("/casting/arm_radius", "Axle to flask"),
+            Place("/casting/crucible_radius", "Axle to crucible"),
             Place("/casting/counterweight_radius", "Axle to counterweight"),
         ),
         "Masses and radii are for the arm of a centrifuge.",

@@ -40,6 +40,9 @@ FILTERS = {
     "unit": figures.unit_sign,
     "weighed": sheet_words.weighed,
     "bought": sheet_words.bought,
+    "held_against": sheet_words.held_against,
+    "on_the_arm": sheet_words.on_the_arm,
+    "to_be_sure": sheet_words.to_be_sure,
     "weighed_in": sheet_words.weighed_in,
 }
 

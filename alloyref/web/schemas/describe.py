@@ -190,10 +190,11 @@ class Describer:
                     required.append(one.name)
             doc = (type_.__doc__ or "").strip().split("\n")[0]
             self.components[name] = _object(properties, required, doc)
-            one_of = getattr(type_, "ONE_OF", ())
-            if one_of:
-                # In an allOf of its own: makers of clients would else take the object for a union of untyped things.
-                self.components[name]["allOf"] = [{"oneOf": [_there(choice) for choice in one_of]}]
+            for word, attribute in (("oneOf", "ONE_OF"), ("anyOf", "ANY_OF")):
+                choices = getattr(type_, attribute, ())
+                if choices:
+                    # In an allOf of its own: makers of clients would else take the object for a union of things.
+                    self.components[name]["allOf"] = [{word: [_there(choice) for choice in choices]}]
         return {"$ref": f"#/components/schemas/{name}"}
 
     def item(self, one: Item, output: bool = False) -> Schema:
