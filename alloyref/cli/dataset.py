@@ -98,7 +98,7 @@ def check_data(folder: Path | None, as_json: bool) -> None:
 
 
 @dataset.command("seal")
-@click.argument("folder", type=click.Path(file_okay=False, exists=True, path_type=Path))
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
 @click.argument("version")
 @click.option("--unissued", is_flag=True, help="The present version was never given out: seal it again.")
 def seal_data(folder: Path, version: str, unissued: bool) -> None:

@@ -90,6 +90,13 @@ def test_a_version_is_a_date_and_a_number(run: Run, copy: Path, version: str) ->
     assert "a version is a date and a number" in result.stderr
 
 
+def test_a_folder_that_is_no_dataset_is_not_sealed(run: Run, tmp_path: Path) -> None:
+    result = run("dataset", "seal", str(tmp_path / "nowhere"), LATER)
+    assert result.exit_code == 1
+    assert "dataset.toml" in result.stderr
+    assert not (tmp_path / "nowhere").exists()
+
+
 def test_the_rest_of_the_file_stays(run: Run, copy: Path) -> None:
     before = about(copy)
     assert run("dataset", "seal", str(copy), LATER).exit_code == 0
