@@ -162,7 +162,10 @@ class DensityModel:
             if faded and change:
                 ends = (change * faded, -change * faded * (ONE - faded))
                 below, above = below + max(ends), above - min(ends)
-                basis += f"; how much of the {term.id} term holds beside other metals is not known"
+                room = "more" if term.value > 0 else "less"
+                basis += (
+                    f"; {term.id} alone takes {room} room than mixing says, and how far that holds here is not known"
+                )
         return Width(below, above, basis)
 
 
