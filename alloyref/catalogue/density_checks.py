@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from alloyref.catalogue.density_data import Use
+from alloyref.catalogue.density_data import MeasuredDensity, Use
 from alloyref.catalogue.reader import Dataset
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.metal import Alloy
@@ -13,7 +13,6 @@ from alloyref.domain.provenance import Status
 
 DEVIATION_LIMIT = Decimal("0.03")
 EXPLAINED_DEVIATION = Decimal("0.02")
-NOT_READ = (Status.CALCULATED, Status.FROM_MEMORY)
 
 
 def density_faults(data: Dataset) -> Iterator[str]:
@@ -40,8 +39,16 @@ def _measured(data: Dataset) -> Iterator[str]:
         if row.status("status") is not Status.FROM_MEMORY and name not in listed:
             yield f"density_measured.csv: {name} has a density and does not stand there"
     for one in data.density_measured:
-        if one.use is not Use.OUT and data.printed[one.row].status("status") in NOT_READ:
+        if one.use is not Use.OUT and not _is_measured(one, data):
             yield f"density_measured.csv: {one.row} is no measurement and may only be left out"
+
+
+def _is_measured(one: MeasuredDensity, data: Dataset) -> bool:
+    """Whether the figure was read, or worked out here from a lattice constant that was; not another's calculation."""
+    status, source = data.printed[one.row].status("status"), data.sources.get(one.row.partition("/")[0])
+    if status is Status.CALCULATED:
+        return source is not None and source.kind == "derivation"
+    return status is not Status.FROM_MEMORY
 
 
 def _terms(data: Dataset) -> Iterator[str]:

@@ -14,7 +14,7 @@ from alloyref.domain.density_range import DensityLimit, LimitKind
 from alloyref.domain.errors import AlloyrefError
 
 MEASURED_COLUMNS = "row,composition,use,note"
-TERM_COLUMNS = "first,second,value,status,source,rows"
+TERM_COLUMNS = "first,second,value,fades,status,source,rows"
 LIMIT_COLUMNS = "id,kind,elements,least,most,error,rows,basis"
 
 
@@ -59,9 +59,11 @@ def measured_density(row: Row, printed: Mapping[str, Row], elements: Collection[
 
 def mixing_term(row: Row) -> MixingTerm:
     """One row of `density_terms.csv`."""
-    first, second = row.text("first"), row.text("second")
+    first, second, fades = row.text("first"), row.text("second"), row.maybe_decimal("fades")
+    if fades is not None and not 0 < fades <= THOUSAND:
+        raise DatasetError(f"{row.place}: a term cannot fade over {fades} permille")
     status, source, rows = row.status("status"), row.text("source"), row.words("rows")
-    return MixingTerm(first, second, row.decimal("value"), status, source, rows)
+    return MixingTerm(first, second, row.decimal("value"), fades, status, source, rows)
 
 
 def density_limits(rows: Iterable[Row]) -> tuple[DensityLimit, ...]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from alloyref.catalogue.prefer import MELTING_TOLERANCE, OTHER_MELTING_TOLERANCE, density_tolerance
+from alloyref.catalogue.prefer import density_tolerance, hardness_tolerance, melting_tolerance
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.density import AS_CAST_POROSITY, DENSITY_MODEL, IDEAL_MIXING
 from alloyref.domain.melting import MODEL_SOURCES
 from alloyref.domain.metal import KARATS, Alloy, PublishedValue
 from alloyref.domain.numbers import plain
-from alloyref.domain.provenance import Property
+from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 
 VOLUME_DECIMALS = 3
@@ -27,7 +27,8 @@ def derivations(alloy: Alloy, reference: Reference) -> tuple[str, ...]:
             found.append(f"{name}: {_melting(name, one, alloy)}")
     if alloy.hardness is not None:
         rows = " and ".join(dict.fromkeys(_rows(alloy, "hardness")))
-        found.append(f"hardness: printed in {rows}; the range holds every printed figure")
+        error = f"+-{_percent(hardness_tolerance(alloy.hardness.status))}"
+        found.append(f"hardness: {_held(alloy.hardness.status)} in {rows}; the range holds {error} and every figure")
     return tuple(found)
 
 
@@ -44,12 +45,13 @@ def _density(alloy: Alloy, reference: Reference) -> str:
         return f"{_mixing(alloy, reference)}; {_density_range(error, alloy)}"
     printed = next((one.row for one in _published(alloy, "density") if one.preferred), served.source)
     error = f"+-{_percent(density_tolerance(served.status))} for the composition"
-    return f"printed in {printed}; {_density_range(error, alloy)}. Mixing would give: {_mixing(alloy, reference)}"
+    held = f"{_held(served.status)} in {printed}; {_density_range(error, alloy)}"
+    return f"{held}. Mixing would give: {_mixing(alloy, reference)}"
 
 
 def _density_range(error: str, alloy: Alloy) -> str:
     """What the range of a density holds."""
-    others = " and every printed figure" if any(_published(alloy, "density")) else ""
+    others = " and every figure held" if any(_published(alloy, "density")) else ""
     return f"the range holds {error}, {_percent(AS_CAST_POROSITY)} porosity below{others}"
 
 
@@ -71,12 +73,20 @@ def _melting(name: str, one: Property, alloy: Alloy) -> str:
     printed = next((row.row for row in _published(alloy, name) if row.preferred), None)
     if one.source in MODEL_SOURCES:
         low, high = plain(one.value - one.low), plain(one.high - one.value)
-        return f"nothing printed, so from {one.source}; the range holds -{low} and +{high} C for the model"
+        remembered = " and ".join(_rows(alloy, name))
+        why = f"{remembered} is only remembered" if remembered else "nothing printed"
+        others = " and what is remembered" if remembered else ""
+        return f"{why}, so from {one.source}; the range, -{low} and +{high} C, holds the model's error{others}"
     if printed is None:
         pure = len(alloy.metal.composition.parts) == 1
         return f"that of the element, from {one.source}" if pure else f"{one.status.value}, {one.source}"
-    tolerance = MELTING_TOLERANCE.get(one.status, OTHER_MELTING_TOLERANCE)
-    return f"printed in {printed}; the range holds +-{plain(tolerance)} C about it and every printed figure"
+    tolerance = plain(melting_tolerance(one.status, one.value))
+    return f"{_held(one.status)} in {printed}; the range holds +-{tolerance} C about it and every figure"
+
+
+def _held(status: Status) -> str:
+    """How a figure of this standing is held: read in print, or only remembered."""
+    return "remembered" if status is Status.FROM_MEMORY else "printed"
 
 
 def _published(alloy: Alloy, name: str) -> Iterator[PublishedValue]:

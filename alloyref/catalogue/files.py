@@ -22,15 +22,30 @@ def data_folder() -> Path:
     return folder
 
 
+def tables_of(folder: Path) -> list[Path]:
+    """Every table of the data, in a stable order."""
+    return sorted([*folder.glob("*.csv"), *folder.glob("publications/*.csv")])
+
+
 def table_files(folder: Path) -> list[Path]:
-    """Every file that counts as data, in a stable order."""
-    return sorted([*folder.glob("*.csv"), *folder.glob("publications/*.csv"), folder / "dataset.toml"])
+    """Every file that counts as data, in a stable order: the tables and what is said about them."""
+    return sorted([*tables_of(folder), folder / "dataset.toml"])
 
 
 def content_hash(folder: Path) -> str:
     """Hash of the data files and of the code that derives values from them: it changes when a served value may."""
+    return _hash((folder, table_files(folder)), (CODE, _deriving_code()))
+
+
+def tables_hash(folder: Path) -> str:
+    """Hash of the tables alone, as `dataset.toml` keeps it beside the version."""
+    return _hash((folder, tables_of(folder)))
+
+
+def _hash(*groups: tuple[Path, list[Path]]) -> str:
+    """Hash of files by their path below a root; line ends do not count."""
     digest = hashlib.sha256()
-    for root, paths in ((folder, table_files(folder)), (CODE, _deriving_code())):
+    for root, paths in groups:
         for path in paths:
             content = path.read_bytes().replace(b"\r\n", b"\n")
             digest.update(f"{path.relative_to(root).as_posix()}\0{len(content)}\0".encode())

@@ -12,7 +12,7 @@ from alloyref.domain.errors import NotAvailable
 from alloyref.domain.estimate import ONE
 from alloyref.domain.melting import MeltingTable, estimate_melting
 from alloyref.domain.metal import Element, PublishedValue
-from alloyref.domain.numbers import Rounding
+from alloyref.domain.numbers import Rounding, round_to
 from alloyref.domain.provenance import Property, Source, Status
 
 RANK = {status: rank for rank, status in enumerate(Status)}
@@ -27,6 +27,20 @@ MELTING_TOLERANCE = {
 }
 OTHER_MELTING_TOLERANCE = Decimal(15)
 """Half-widths in C of a single published melting figure that prints none of its own."""
+HOT, HOT_TOLERANCE = Decimal(1500), Decimal(30)
+"""Above the first, every figure of an alloy has this half-width, in C.
+
+Pages on platinum with 10 and 15 % iridium are 10 to 30 C apart from each other and from what is remembered; the
+solidus and liquidus of platinum-ruthenium are "purely tentative" (Hutchinson 1972).
+"""
+HARDNESS_TOLERANCE, LESSER_HARDNESS_TOLERANCE = Decimal("0.10"), Decimal("0.20")
+"""How far a hardness that was read, and a remembered or trade one, may be off, as fractions (a judgement).
+
+Figures read for one alloy in one state differ by up to a tenth: platinum with 10 % iridium 100 and 110 HV, with
+about 5 % palladium 60 and 65.
+"""
+ASSESSED = ("A", "B")
+"""Quality of a calculation whose parameters were read in a published assessment."""
 
 
 def best(values: Iterable[PublishedValue], sources: Mapping[str, Source]) -> PublishedValue | None:
@@ -54,8 +68,7 @@ def density_of(
         chosen = _estimated(composition, preferred, model)
     else:
         chosen = _as_published(preferred)
-    values = [one.value for one in published]
-    return replace(chosen, low=min([chosen.low, *values]), high=max([chosen.high, *values]))
+    return _holding(chosen, published)
 
 
 def _estimated(composition: Composition, lesser: PublishedValue | None, model: DensityModel) -> Property:
@@ -83,7 +96,7 @@ def _as_published(one: PublishedValue) -> Property:
     tolerance = density_tolerance(one.status)
     low = outward(one.value * (ONE - tolerance) * (ONE - AS_CAST_POROSITY), Rounding.DOWN)
     high = outward(one.value * (ONE + tolerance), Rounding.UP)
-    return Property(one.value, "g/cm3", low, high, one.status, one.source, one.note)
+    return _served(one, low, high)
 
 
 def melting_range_of(
@@ -93,21 +106,35 @@ def melting_range_of(
     sources: Mapping[str, Source],
     table: MeltingTable,
 ) -> tuple[Property | None, Property | None]:
-    """The solidus and liquidus served for an alloy: what is published, else the model where it answers.
+    """The solidus and liquidus served for an alloy: what was read, else the model, else what is remembered.
 
-    Even a remembered range goes before the model, whose parameters are remembered in part themselves.
+    Where the model's parameters are remembered themselves in part, a remembered range goes before it.
     """
     row = _preferred_melting_row(published, sources)
-    solidus, liquidus = (
-        _melting_of([one for one in published if one.property == end], sources, row)
-        for end in ("solidus", "liquidus")
-    )
-    if solidus is None and liquidus is None:
-        try:
-            return estimate_melting(composition, elements, table)
-        except NotAvailable:
-            return None, None
+    ends = {end: [one for one in published if one.property == end] for end in ("solidus", "liquidus")}
+    solidus, liquidus = (_melting_of(values, sources, row) for values in ends.values())
+    if any(one is not None and one.status is not Status.FROM_MEMORY for one in (solidus, liquidus)):
+        return solidus, liquidus
+    try:
+        calculated = estimate_melting(composition, elements, table)
+    except NotAvailable:
+        return solidus, liquidus
+    if (solidus or liquidus) and sources[calculated[0].source].quality not in ASSESSED:
+        return solidus, liquidus
+    solidus, liquidus = (_holding(one, values) for one, values in zip(calculated, ends.values(), strict=True))
     return solidus, liquidus
+
+
+def _holding(one: Property, published: Iterable[PublishedValue]) -> Property:
+    """The property with its range stretched over what is published."""
+    values = [other.value for other in published]
+    return replace(one, low=min([one.low, *values]), high=max([one.high, *values]))
+
+
+def melting_tolerance(status: Status, celsius: Decimal) -> Decimal:
+    """The half-width in C of a single published melting figure of this standing, at this temperature."""
+    tolerance = MELTING_TOLERANCE.get(status, OTHER_MELTING_TOLERANCE)
+    return max(tolerance, HOT_TOLERANCE) if tolerance and celsius > HOT else tolerance
 
 
 def _melting_of(
@@ -117,10 +144,9 @@ def _melting_of(
     preferred = next((one for one in published if one.row == row), None) or best(published, sources)
     if preferred is None:
         return None
-    tolerance = MELTING_TOLERANCE.get(preferred.status, OTHER_MELTING_TOLERANCE)
-    low = min(preferred.value - tolerance, *(one.value for one in published))
-    high = max(preferred.value + tolerance, *(one.value for one in published))
-    return Property(preferred.value, "C", low, high, preferred.status, preferred.source, preferred.note)
+    tolerance = melting_tolerance(preferred.status, preferred.value)
+    low, high = preferred.value - tolerance, preferred.value + tolerance
+    return _holding(_served(preferred, low, high), published)
 
 
 def _preferred_melting_row(published: Sequence[PublishedValue], sources: Mapping[str, Source]) -> str | None:
@@ -129,3 +155,23 @@ def _preferred_melting_row(published: Sequence[PublishedValue], sources: Mapping
     both = [one for one in published if one.property == "liquidus" and one.row in solidus_rows]
     chosen = best(both, sources)
     return chosen.row if chosen else None
+
+
+def hardness_of(published: Sequence[PublishedValue], sources: Mapping[str, Source]) -> Property | None:
+    """The Vickers hardness served: the preferred figure, with its tolerance in whole HV and every other figure."""
+    preferred = best(published, sources)
+    if preferred is None:
+        return None
+    off = preferred.value * hardness_tolerance(preferred.status)
+    low = round_to(preferred.value - off, 0, Rounding.DOWN)
+    return _holding(_served(preferred, low, round_to(preferred.value + off, 0, Rounding.UP)), published)
+
+
+def hardness_tolerance(status: Status) -> Decimal:
+    """How far a published hardness of this standing may be off, as a fraction."""
+    return LESSER_HARDNESS_TOLERANCE if _is_lesser(status) else HARDNESS_TOLERANCE
+
+
+def _served(one: PublishedValue, low: Decimal, high: Decimal) -> Property:
+    """A published figure with this range."""
+    return Property(one.value, one.unit, low, high, one.status, one.source, one.note)

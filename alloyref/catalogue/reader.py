@@ -19,7 +19,7 @@ from alloyref.catalogue.density_data import (
 )
 from alloyref.catalogue.files import content_hash
 from alloyref.catalogue.melting import read_melting_parameters, read_melting_table
-from alloyref.catalogue.prefer import best, density_of, melting_range_of
+from alloyref.catalogue.prefer import density_of, hardness_of, melting_range_of
 from alloyref.catalogue.sizes import (
     COLOUR_COLUMNS,
     GAUGE_COLUMNS,
@@ -378,7 +378,7 @@ def _alloy(row: Row, known: _Known) -> Alloy:
     except (AlloyrefError, KeyError) as error:
         raise DatasetError(f"{row.place}: {error}") from None
     solidus, liquidus = melting_range_of(composition, published, known.elements, known.sources, known.melting)
-    hardness = best(by_kind["hardness"], known.sources)
+    hardness = hardness_of(by_kind["hardness"], known.sources)
     uses, note = row.words("uses"), row.maybe("note")
     metal = Metal(row.text("id"), row.text("name"), composition, density, solidus, liquidus, uses, note)
     return Alloy(
@@ -389,11 +389,8 @@ def _alloy(row: Row, known: _Known) -> Alloy:
         row.words("uses"),
         row.status("composition_status"),
         row.text("composition_source"),
-        None if hardness is None else _plain_property(hardness, by_kind["hardness"]),
-        tuple(
-            replace(one, preferred=_is_preferred(one, metal, density, solidus, liquidus, hardness))
-            for one in published
-        ),
+        hardness,
+        _marked(published, metal, hardness),
         row.maybe("note"),
     )
 
@@ -418,21 +415,17 @@ def _published(name: str, alloy: Row, printed: dict[str, Row], sources: dict[str
     return values
 
 
-def _plain_property(one: PublishedValue, published: list[PublishedValue]) -> Property:
-    """The preferred figure; its range holds every published one of its kind."""
-    values = [other.value for other in published]
-    return Property(one.value, one.unit, min(values), max(values), one.status, one.source, one.note)
-
-
-def _is_preferred(
-    one: PublishedValue, metal: Metal, density: Property, *others: Property | PublishedValue | None
-) -> bool:
-    """Whether this figure is the one that is served.
+def _marked(published: list[PublishedValue], metal: Metal, hardness: Property | None) -> tuple[PublishedValue, ...]:
+    """The published figures, with the one of each kind that is served marked so.
 
     A pure metal is served from the element table, which has its own sources: there the figure alone tells.
     """
-    chosen = {"density": density, "solidus": others[0], "liquidus": others[1], "hardness": others[2]}.get(
-        one.property
-    )
-    pure = len(metal.composition.parts) == 1
-    return chosen is not None and chosen.value == one.value and (pure or chosen.source == one.source)
+    served = {"density": metal.density, "solidus": metal.solidus, "liquidus": metal.liquidus, "hardness": hardness}
+    pure, marked = len(metal.composition.parts) == 1, []
+    for one in published:
+        chosen = served.get(one.property)
+        hits = chosen is not None and chosen.value == one.value and (pure or chosen.source == one.source)
+        marked.append(replace(one, preferred=hits))
+        if hits:
+            del served[one.property]
+    return tuple(marked)

@@ -16,6 +16,7 @@ from alloyref.catalogue.checks import check
 from alloyref.catalogue.derivation import derivations
 from alloyref.catalogue.files import data_folder
 from alloyref.catalogue.reader import read_dataset
+from alloyref.catalogue.seal import seal, seal_faults
 from alloyref.catalogue.text import DatasetError
 from alloyref.cli.calculate import NO_ANSWER, fail
 from alloyref.cli.colour import problem
@@ -70,15 +71,16 @@ def _standings(reference: Reference, counted: Mapping[str, Mapping[str, int]]) -
 @click.option("--folder", type=click.Path(file_okay=False, exists=True, path_type=Path), help="Data folder to check.")
 @AS_JSON
 def check_data(folder: Path | None, as_json: bool) -> None:
-    """Check every table: sums, ranges, solidus below liquidus, densities against the mixing rule, sources.
+    """Check every table: sums, ranges, solidus below liquidus, densities against the mixing rule, sources, version.
 
     \b
     Example:
       alloyref dataset check
     """
+    place = folder or data_folder()
     try:
-        data = read_dataset(folder or data_folder())
-        faults = check(data)
+        data = read_dataset(place)
+        faults = [*check(data), *seal_faults(place)]
     except DatasetError as error:
         faults = [str(error)]
     for fault in faults:
@@ -93,6 +95,25 @@ def check_data(folder: Path | None, as_json: bool) -> None:
     else:
         counted = ", ".join(f"{count} {name}" for name, count in counts.items())
         click.echo(f"dataset {data.dataset.version} ({data.dataset.hash}) holds: {counted}")
+
+
+@dataset.command("seal")
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.argument("version")
+@click.option("--unissued", is_flag=True, help="The present version was never given out: seal it again.")
+def seal_data(folder: Path, version: str, unissued: bool) -> None:
+    """Give the tables in FOLDER a VERSION (a date and a number): it and their hash go into dataset.toml.
+
+    \b
+    Example:
+      alloyref dataset seal data 2031-12-24.1
+    """
+    try:
+        hash_ = seal(folder, version, unissued=unissued)
+    except DatasetError as error:
+        click.echo(f"{problem('fault:')} {error}", err=True)
+        sys.exit(NO_ANSWER)
+    click.echo(f"version {version} stands for the tables {hash_}")
 
 
 @dataset.command("explain")

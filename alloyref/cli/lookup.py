@@ -18,7 +18,7 @@ from alloyref.domain.figures import with_mark
 from alloyref.domain.finder import AlloyQuery
 from alloyref.domain.metal import Alloy
 from alloyref.domain.numbers import EITHER, POINT
-from alloyref.domain.provenance import Property
+from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 from alloyref.services.lookup import alloy_named, find_alloys
 from alloyref.services.views import AlloyDetail, AlloyView, alloy_detail, alloy_view
@@ -75,7 +75,7 @@ def _one(name: str, as_json: bool, here: Bench) -> str:
 
 
 def explain(alloy: Alloy, reference: Reference) -> str:
-    """An alloy with every value, its standing, its source and derivation, and what else was published."""
+    """An alloy with every value, its standing, its source and derivation, and every figure held for it."""
     metal = alloy.metal
     shares = " ".join(f"{symbol} {share.normalize():f}" for symbol, share in metal.composition.parts)
     rows = [
@@ -101,17 +101,17 @@ def explain(alloy: Alloy, reference: Reference) -> str:
     ]
     parts.append("How it came about:\n" + "\n".join(f"  {line}" for line in derivations(alloy, reference)))
     if alloy.published:
-        printed = [
+        held = [
             [
                 one.property,
                 f"{one.value} {one.unit}",
-                one.status.value,
+                f"{one.status.value}, not read" if one.status is Status.FROM_MEMORY else one.status.value,
                 one.row,
                 "served" if one.preferred else "",
             ]
             for one in alloy.published
         ]
-        parts.append("Published:\n" + tabulate(printed, tablefmt="plain", disable_numparse=True))
+        parts.append("Figures held:\n" + tabulate(held, tablefmt="plain", disable_numparse=True))
     if alloy.note:
         parts.append(f"Note: {alloy.note}")
     return "\n\n".join(parts)

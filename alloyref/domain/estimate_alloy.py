@@ -213,7 +213,7 @@ def _assumptions(result: EstimateResult) -> tuple[Assumption, ...]:
         assumed.append(Assumption("karat-by-arithmetic", text, result.karat))
     same = next((one for one in result.nearest_alloys if not one.difference), None)
     if same is not None:
-        text = f"The catalogue holds this composition as {same.id}; figures published for it go before estimates."
+        text = f"The catalogue holds this composition as {same.id}; figures read for it go before estimates."
         assumed.append(Assumption(f"catalogue:{same.id}", text, same.density))
     return tuple(assumed)
 

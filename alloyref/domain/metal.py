@@ -84,7 +84,7 @@ class PublishedValue:
 
 @dataclass(frozen=True, slots=True)
 class Alloy:
-    """A catalogue entry: the metal, what the trade calls it, and every value published for it."""
+    """A catalogue entry: the metal, what the trade calls it, and every figure held for it."""
 
     metal: Metal
     aliases: tuple[str, ...]

@@ -88,9 +88,11 @@ class AlloyView:
 
 @dataclass(frozen=True, slots=True)
 class AlloyDetail(AlloyView):
-    """An alloy with every value published for it."""
+    """An alloy with every figure held for it."""
 
-    published: tuple[PublishedView, ...] = item(ListOf(Record(PublishedView)), "All published figures.")
+    published: tuple[PublishedView, ...] = item(
+        ListOf(Record(PublishedView)), "All figures held; remembered ones were not read."
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,13 @@
-"""A figure and a table of published against modelled densities, for people."""
+"""A summary, a figure and a table of published against modelled densities, for people."""
 
 from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 from pathlib import Path
+
+from alloyref.catalogue.density_data import Use
 
 MARKS = {"fit": ("o", "fitted"), "aside": ("^", "kept aside")}
 
@@ -36,3 +39,24 @@ def write_report(residuals: str, folder: Path) -> None:
     for ending in ("svg", "png"):
         figure.savefig(folder / f"density.{ending}", dpi=150, metadata={"Date": None} if ending == "svg" else None)
     pyplot.close(figure)
+
+
+def summary(residuals: str) -> str:
+    """Mean and worst deviation by what the rows are used for."""
+    rows = list(csv.DictReader(io.StringIO(residuals)))
+    lines = ["rows             n   ideal: mean  worst   model: mean  worst  percent"]
+    groups: dict[str, Callable[[dict[str, str]], bool]] = {
+        "fitted": lambda row: row["use"] == Use.FIT,
+        "kept aside": lambda row: row["use"] == Use.ASIDE,
+        "copper alloys": lambda row: row["row"].startswith("copper-alloy"),
+        "all": lambda row: True,
+    }
+    for name, belongs in groups.items():
+        found = [row for row in rows if belongs(row)]
+        figures = []
+        for column in ("ideal_off_percent", "model_off_percent"):
+            offs = [abs(float(row[column])) for row in found]
+            figures += [sum(offs) / len(offs), max(offs)]
+        columns = "   ".join(f"{mean:>11.2f} {worst:>6.2f}" for mean, worst in (figures[:2], figures[2:]))
+        lines.append(f"{name:<14} {len(found):>3}   {columns}")
+    return "\n".join(lines)

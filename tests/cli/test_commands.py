@@ -261,8 +261,11 @@ class TestAlloys:
         assert "Ag 925 Cu 75" in text
         assert f"{alloy.metal.density.value} g/cm3" in text
         assert alloy.metal.density.source in text
+        held = text.partition("Figures held:")[2].splitlines()
         for one in alloy.published:
-            assert one.row in text
+            lines = [line for line in held if one.row in line]
+            assert lines
+            assert all(("from-memory, not read" in line) == (one.status == "from-memory") for line in lines)
         assert json.loads(run("alloys", "sterling-silver", "--json").stdout)["id"] == "sterling-silver"
 
 

@@ -45,6 +45,7 @@ def at_hand(run: Run, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str
     (folder / "openapi").mkdir()
     (folder / "openapi" / "openapi.yaml").write_text(run("openapi").stdout, encoding="utf-8")
     shutil.copy(data_folder() / "demo" / "order.json", folder)
+    shutil.copytree(data_folder(), folder / "data")
     assert run("db", "upgrade").exit_code == 0
     made = run("keys", "create", "to-be-revoked", "--scope", "read")
     return {"folder": str(folder), "0123456789abcdef": made.stdout.split("_")[1]}

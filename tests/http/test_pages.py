@@ -129,6 +129,16 @@ def test_a_page_of_an_alloy_has_the_cautions_about_what_it_holds(web: Web, path:
     assert ("<h2>Cautions</h2>" in page) == bool(says)
 
 
+def test_a_page_says_which_of_its_figures_were_not_read(web: Web) -> None:
+    page = web("GET", "/alloys/bronze-cusn10").text
+    held = page.partition("<h2>Figures held for Tin bronze 90/10</h2>")[2].partition("</section>")[0]
+    rows = [row for row in held.split("<tr>") if "</td>" in row]
+    assert len(rows) >= 6
+    assert all((", not read" in row) == ("from memory" in row) for row in rows)
+    assert any("from memory" in row for row in rows)
+    assert "Published for" not in page
+
+
 def test_a_page_shows_the_picture_of_an_alloy_asked_for_by_name(web: Web) -> None:
     page = web("GET", "/alloys/crown gold")
     assert page.status_code == 200

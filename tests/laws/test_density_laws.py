@@ -18,7 +18,9 @@ from alloyref.domain.reference import Reference
 LAW = settings(max_examples=120, derandomize=True, deadline=None)
 ELEMENTS = ["Au", "Ag", "Cu", "Pd", "Pt", "Ni", "Zn", "Sn", "Co", "Ru", "Ir", "Rh", "Ga", "In", "Ge", "Si", "Mn"]
 ELEMENTS += ["Fe", "Al", "Cr", "Ti", "Cd", "Pb", "W", "Sb", "Mo", "Li", "Be"]
-TERMS = {frozenset(("Cu", "Si")), frozenset(("Cu", "Zn"))}
+CONTRACTING = {frozenset(("Cu", "Si")), frozenset(("Cu", "Zn"))}
+SWELLING = frozenset(("Au", "Cu"))
+TERMS = CONTRACTING | {SWELLING}
 TINY = Decimal("1e-20")
 
 
@@ -70,11 +72,44 @@ def test_without_a_term_it_lies_between_the_elements(model: DensityModel, compos
     held = set(composition.elements)
     mixed = model.density(composition)
     values = {symbol: one.value for symbol, one in model.elements.items()}
-    if any(term <= held for term in TERMS):
-        assert mixed > ideal_mixing(composition, values)  # both pairs contract
-        return
+    ideal = ideal_mixing(composition, values)
+    contracts, swells = any(term <= held for term in CONTRACTING), held >= SWELLING
+    if contracts and not swells:
+        assert mixed > ideal
+    if swells and not contracts:
+        assert mixed <= ideal
     ends = [values[symbol] for symbol in held]
-    assert min(ends) - TINY <= mixed <= max(ends) + TINY
+    if not contracts:
+        assert min(ends) - TINY <= mixed <= max(ends) + TINY
+
+
+@LAW
+@given(gold=st.integers(10, 990), others=st.integers(1, 60), symbol=st.sampled_from(["Ag", "Pd", "Sn"]))
+def test_a_term_that_fades_stays_in_the_range(model: DensityModel, gold: int, others: int, symbol: str) -> None:
+    """Gold-copper with a third metal: the whole term lies in the served range, and none of it once it is gone."""
+    rest = (1000 - others) * Decimal(gold) / 1000
+    alloy = Composition.from_permille({"Au": rest, "Cu": 1000 - others - rest, symbol: Decimal(others)}, ELEMENTS)
+    whole = replace(model, terms=[replace(term, fades=None) for term in model.terms])
+    served = model.estimate(alloy)
+    assert served.low <= whole.density(alloy) <= served.high
+    if others >= 50:
+        assert model.density(alloy) == replace(model, terms=()).density(alloy)
+
+
+@LAW
+@given(gold=st.integers(100, 900), others=st.integers(0, 60))
+def test_a_permille_of_silver_moves_red_gold_little(model: DensityModel, gold: int, others: int) -> None:
+    """No step where the term of gold-copper fades out, neither in the value nor in the range."""
+    near = [
+        model.estimate(
+            Composition.from_permille(
+                {"Au": Decimal(gold), "Ag": Decimal(silver), "Cu": Decimal(1000 - gold - silver)}, ELEMENTS
+            )
+        )
+        for silver in (others, others + 1)
+    ]
+    for end in ("value", "low", "high"):
+        assert abs(getattr(near[1], end) / getattr(near[0], end) - 1) < Decimal("0.004")
 
 
 @LAW

@@ -126,9 +126,10 @@ def test_the_density_of_a_pure_metal_is_marked_though_the_element_table_serves_i
 def test_the_range_of_hardness_holds_every_published_figure(reference: Reference) -> None:
     hardness = reference.alloys["sterling-silver"].hardness
     assert hardness is not None
-    assert (hardness.low, hardness.value, hardness.high) == (71, 71, 75)
+    # 71 of a trade page, with a fifth to either side; the other page prints 75.
+    assert (hardness.low, hardness.value, hardness.high) == (56, 71, 86)
     for alloy in reference.alloys.values():
         printed = {one.value for one in alloy.published if one.property == "hardness"}
         if printed:
             assert alloy.hardness is not None
-            assert (alloy.hardness.low, alloy.hardness.high) == (min(printed), max(printed))
+            assert alloy.hardness.low <= min(printed) <= max(printed) <= alloy.hardness.high
