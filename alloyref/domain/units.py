@@ -9,14 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Context, Decimal
 from enum import StrEnum
 from fractions import Fraction
+from typing import Self
 
 import pint
 
 from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
-from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, about_comma, parse_decimal
+from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, about_comma, parse_decimal, plain
 from alloyref.domain.provenance import Status
 
 
@@ -87,7 +88,30 @@ _PINT_BASE = {
     Dimension.RATIO: "one",
     Dimension.PURITY: "one",
 }
+FEW_DIGITS = Context(prec=9)
+MOST_PLACES = 12
+"""Of a last digit; no balance has more."""
+FLOAT_DOUBT = Decimal("1e-13")
+STONE_UNITS = ("ct", "point", "pearl_grain", "carat_old_english")
+"""What weighs stones and pearls only: of a metal, 14 ct is how fine it is."""
 _QUANTITY = re.compile(rf"\s*({DECIMAL_TEXT})\s*(\S.*?)?\s*", re.ASCII | re.DOTALL)
+
+
+class Typed(Decimal):
+    """A quantity in the base unit that remembers the number and the unit (its symbol) it was given in.
+
+    Whatever is worked out from it is a plain Decimal.
+    """
+
+    __slots__ = ("number", "unit")
+    number: Decimal
+    unit: str
+
+    def __new__(cls, base: Decimal, number: Decimal, unit: str) -> Self:
+        """The quantity `base`, which is `number` in `unit`."""
+        made = super().__new__(cls, base)
+        made.number, made.unit = number, unit
+        return made
 
 
 def build_registry(units: Iterable[Unit]) -> pint.UnitRegistry:
@@ -129,15 +153,17 @@ class Units:
         self.registry = build_registry(self.all)
         self._by_name: dict[Dimension, dict[str, Unit]] = {dimension: {} for dimension in Dimension}
         self._ambiguous: dict[Dimension, dict[str, AmbiguousName]] = {dimension: {} for dimension in Dimension}
+        self._in_any_case: dict[Dimension, dict[str, set[str]]] = {dimension: {} for dimension in Dimension}
         self._factor: dict[tuple[Dimension, str], Fraction] = {}
         self._decimal: dict[tuple[Dimension, str], Decimal] = {}
         for unit in self.all:
             for name in (unit.symbol, unit.ucum, *unit.aliases):
                 if name:
                     self._by_name[unit.dimension].setdefault(name, unit)
+                    self._in_any_case[unit.dimension].setdefault(name.casefold(), set()).add(unit.symbol)
             self._take_factor(unit)
         for unclear in ambiguous:
-            self._ambiguous[unclear.dimension][unclear.name] = unclear
+            self._ambiguous[unclear.dimension].setdefault(unclear.name.casefold(), unclear)
 
     def _take_factor(self, unit: Unit) -> None:
         """Ask pint once for the exact factor to the base unit, and keep it as fraction and, if it ends, decimal."""
@@ -154,9 +180,10 @@ class Units:
     def __iter__(self) -> Iterator[Unit]:
         return iter(self.all)
 
-    def names(self, dimension: Dimension) -> tuple[str, ...]:
-        """Every name a unit of this dimension answers to."""
-        return tuple(self._by_name[dimension])
+    def names(self, dimension: Dimension, stones: bool = True) -> tuple[str, ...]:
+        """Every name a unit of this dimension answers to; not those that weigh stones only, unless `stones`."""
+        known = self._by_name[dimension].items()
+        return tuple(name for name, unit in known if stones or unit.symbol not in STONE_UNITS)
 
     def symbols(self, dimension: Dimension) -> tuple[str, ...]:
         """The symbols of this dimension, in table order."""
@@ -167,19 +194,27 @@ class Units:
         return self._factor[unit.dimension, unit.symbol]
 
     def find(self, name: str, dimension: Dimension) -> Unit:
-        """The unit of that name, or `InvalidInput` that teaches: ambiguous, of another dimension, or unknown."""
-        unit = self._by_name[dimension].get(name)
+        """The unit of that name, or `InvalidInput` that teaches: ambiguous, of another dimension, or unknown.
+
+        Capital and small letters make no difference where only one unit can be meant.
+        """
+        known = self._by_name[dimension]
+        unit = known.get(name)
         if unit is not None:
             return unit
-        raise InvalidInput(self._refusal(name, dimension))
+        folded = name.casefold()
+        symbols = self._in_any_case[dimension].get(folded, ())
+        if len(symbols) != 1 or folded in self._ambiguous[dimension]:
+            raise InvalidInput(self._refusal(name, dimension))
+        return known[next(iter(symbols))]
 
     def _refusal(self, name: str, dimension: Dimension) -> Issue:
         shown = repr(name[:40])
-        unclear = self._ambiguous[dimension].get(name) or self._ambiguous[dimension].get(name.casefold())
+        unclear = self._ambiguous[dimension].get(name.casefold())
         if unclear is not None:
             return Issue("unit-ambiguous", f"{shown} is not taken: {unclear.why}", "", unclear.candidates)
         for other, known in self._by_name.items():
-            if name in known:
+            if name in known or name.casefold() in self._in_any_case[other]:
                 detail = f"{shown} is a unit of {other.value}; a unit of {dimension.value} is needed here."
                 return Issue("unit-dimension", detail, "", self.symbols(dimension)[:4])
         near = nearest(name, self._by_name[dimension])
@@ -188,6 +223,19 @@ class Units:
         return Issue(
             "unit-unknown", f"{shown} is not a unit of {dimension.value} known here.{closing}", "", near or usual
         )
+
+    def typed(self, number: Decimal, name: str, dimension: Dimension, stones: bool = True) -> Typed:
+        """The quantity with that number and unit; a mass of metal (not `stones`) is refused in carats and points."""
+        unit = self.find(name, dimension)
+        base = self.to_base(number, unit.symbol, dimension)
+        if not stones and dimension is Dimension.MASS and unit.symbol in STONE_UNITS:
+            raise InvalidInput(_weighs_stones(number, name, base))
+        return Typed(base, number, unit.symbol)
+
+    def is_round(self, base: Decimal, name: str, dimension: Dimension) -> bool:
+        """Whether a quantity in the base unit is a number of few digits in that unit, as people type it."""
+        inside = EXACT.divide(base, self.to_base(Decimal(1), name, dimension))
+        return same_amount(FEW_DIGITS.plus(inside), inside)
 
     def to_base(self, value: Decimal, name: str, dimension: Dimension) -> Decimal:
         """The value in the base unit of its dimension; exact where the unit's factor is an ending decimal."""
@@ -241,3 +289,55 @@ class Units:
                 suggestions=self.symbols(dimension)[:4],
             )
         return parse_decimal(number), name
+
+
+def same_amount(one: Decimal, other: Decimal) -> bool:
+    """Whether two numbers are the same, to the digits that a program which reckons with floats passes on."""
+    return abs(one - other) <= FLOAT_DOUBT * abs(other)
+
+
+def with_step(quantity: Typed, step: Decimal) -> Typed:
+    """The quantity with the noughts at the end of its number that show the step; `InvalidInput` if it is none.
+
+    >>> with_step(Typed(Decimal("9.5"), Decimal("9.5"), "g"), Decimal("0.001")).number
+    Decimal('9.500')
+    """
+    places = step.adjusted()
+    if step != Decimal(1).scaleb(places) or not -MOST_PLACES <= places <= 0:
+        detail = f"The step of a last digit is 1, 0.1, 0.01 and so on, with up to {MOST_PLACES} places."
+        raise InvalidInput.of("out-of-range", detail, "/step")
+    if places >= _exponent(quantity.number):
+        return quantity
+    return Typed(quantity, quantity.number.quantize(Decimal(1).scaleb(places), context=EXACT), quantity.unit)
+
+
+def step_of(quantity: Typed) -> Decimal:
+    """What one more in the last digit written is, in the unit of that number; at most one.
+
+    >>> step_of(Typed(Decimal("9.50"), Decimal("9.50"), "g"))
+    Decimal('0.01')
+    """
+    return Decimal(1).scaleb(max(-MOST_PLACES, min(0, _exponent(quantity.number))))
+
+
+def _exponent(number: Decimal) -> int:
+    return int(number.as_tuple().exponent)
+
+
+def unit_in(text: str) -> str:
+    """The name of the unit in a quantity that is written as text; empty if there is none.
+
+    >>> unit_in("4.82 dwt"), unit_in("4.82dwt"), unit_in("4.82")
+    ('dwt', 'dwt', '')
+    """
+    match = _QUANTITY.fullmatch(text)
+    return match[2] or "" if match else ""
+
+
+def _weighs_stones(number: Decimal, name: str, grams: Decimal) -> Issue:
+    """Why a mass of metal is not taken in a unit of stones, with what it would be."""
+    detail = (
+        f"{name!r} weighs stones and pearls, not metal: {plain(number)} {name} would be {grams:.6g} g, but ct of a "
+        "metal is read as its fineness in karat. Write the mass in g, dwt or ozt."
+    )
+    return Issue("unit-ambiguous", detail, "", ("g", "dwt", "ozt"))

@@ -54,7 +54,7 @@ def test_ucum_gold_carat_is_a_mass_fraction(reference: Reference) -> None:
 
 
 UCUM_CODES = [
-    ("[gr]", "gr"),
+    ("[gr]", "grain"),
     ("[pwt_tr]", "dwt"),
     ("[oz_tr]", "ozt"),
     ("[lb_tr]", "lbt"),
@@ -86,6 +86,10 @@ UNCLEAR = [
     ("tael", Dimension.MASS, {"tael_hk", "tael_hk_gold", "tael_sg", "tael_tw", "tael_cn"}),
     ("mesghal", Dimension.MASS, {"mesghal_bazaar", "mesghal_metric", "mesghal_religious"}),
     ("dram", Dimension.MASS, {"dr_av", "drachm_ap"}),
+    ("gr", Dimension.MASS, {"g", "grain"}),
+    ("GR", Dimension.MASS, {"g", "grain"}),
+    ("G", Dimension.MASS, {"g"}),
+    ("Mg", Dimension.MASS, {"mg", "kg"}),
     ("AT", Dimension.MASS, {"assay_ton_short", "assay_ton_long"}),
     ("ct", Dimension.PURITY, {"karat"}),
     ("carat", Dimension.PURITY, {"karat"}),
@@ -113,9 +117,10 @@ def test_a_conversion_points_at_the_unclear_unit(ask: Ask, calculation: Calculat
     assert [(issue.code, issue.pointer) for issue in refused.value.issues] == [("unit-ambiguous", "/from")]
 
 
-def test_gr_is_a_grain_and_ct_a_mass(ask: Ask) -> None:
-    """gr has been taken for gram, and ct for a purity (common practice, no source)."""
-    assert ask(MASS, {"value": 1, "from": "gr", "to": "mg"}).result.mass[0] == Decimal("64.79891")
+def test_a_grain_is_named_in_full_and_ct_is_a_mass(ask: Ask) -> None:
+    """gr is taken for gram and for grain, and ct for a purity (common practice, no source)."""
+    for name in ("grain", "grains", "[gr]", "Grain"):
+        assert ask(MASS, {"value": 1, "from": name, "to": "mg"}).result.mass[0] == Decimal("64.79891")
     assert ask(MASS, {"value": 5, "from": "ct", "to": "g"}).result.mass[0] == 1
 
 
@@ -125,7 +130,7 @@ def test_units_of_one_word_in_two_trades_stay_apart(reference: Reference) -> Non
         ("tael_hk", "tael_hk_gold"),
         ("baht_bullion", "baht_ornament"),
         ("mesghal_bazaar", "mesghal_metric"),
-        ("gr", "pearl_grain"),
+        ("grain", "pearl_grain"),
         ("ct", "carat_old_english"),
         ("ratti", "ct"),
     ]

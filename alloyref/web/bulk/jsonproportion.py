@@ -15,7 +15,7 @@ from alloyref.domain.calculation import Calculation, items
 from alloyref.domain.estimate import Estimate
 from alloyref.domain.units import Dimension, Units
 from alloyref.web.bulk.proportion import Proportion, most_of, split_number
-from alloyref.web.schemas.write import DISPLAY_DECIMALS, MOST_FLOAT_DIGITS
+from alloyref.web.schemas.write import DISPLAY, DISPLAY_DECIMALS, IN_UNIT, MOST_FLOAT_DIGITS, InUnit
 
 SPOT = re.compile(r'"\\u0001(\d+)"')
 """A mass in the written result, by its place among the masses."""
@@ -100,9 +100,14 @@ def _measured(value: Any, held: Document, decimals: int, units: Units) -> Iterat
     whole = value.value if isinstance(value, Estimate) else value
     if not isinstance(whole, Decimal):
         raise NotPlain
-    yield held, VALUE, whole, decimals
+    parts = {VALUE: whole}
     if isinstance(value, Estimate):
-        yield held, "low", value.low, decimals
-        yield held, "high", value.high, decimals
-    for unit, shown in DISPLAY_DECIMALS.items() if "display" in held else ():
-        yield held["display"], unit, whole / units.to_base(Decimal(1), unit, Dimension.MASS), shown
+        parts |= {"low": value.low, "high": value.high}
+    for name, part in parts.items():
+        yield held, name, part, decimals
+    for unit, shown in DISPLAY_DECIMALS.items() if DISPLAY in held else ():
+        yield held[DISPLAY], unit, whole / units.to_base(Decimal(1), unit, Dimension.MASS), shown
+    if IN_UNIT in held:
+        asked = InUnit(held[IN_UNIT]["unit"], units)
+        for name, part in parts.items():
+            yield held[IN_UNIT], name, part / asked.grams, asked.decimals(decimals)

@@ -19,9 +19,10 @@ from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.fields import NOT_ON_A_LINE, UNSEEN
 from alloyref.web.schemas.served import ENDS, FIGURES, ID, STATUS, WORDS
-from alloyref.web.schemas.write import DISPLAY_DECIMALS
+from alloyref.web.schemas.write import DISPLAY_DECIMALS, IN_UNIT, STEP
 
 Schema = dict[str, Any]
+METAL_UNIT = "MetalMassUnit"
 STATUSES = [one.value for one in Status]
 # Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
 DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
@@ -61,6 +62,11 @@ class Describer:
                 "enum": names,
                 "description": f"A unit of {dimension.value}: symbol, UCUM code or unambiguous name.",
             }
+        self.components[METAL_UNIT] = {
+            "type": "string",
+            "enum": sorted(units.names(Dimension.MASS, stones=False)),
+            "description": "A unit of mass, for metal: carats and points weigh stones only.",
+        }
         self.components["PurityUnit"] = {
             "type": "string",
             "enum": sorted(units.names(Dimension.PURITY)),
@@ -318,7 +324,7 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.Quantity, output: bool = False) -> Schema:
-        name = f"{kind.dimension.value.capitalize()}Quantity"
+        name = f"{'Stone' if kind.stones else ''}{kind.dimension.value.capitalize()}Quantity"
         schema = self._quantity(kind)
         # One with other bounds than the first of its dimension is written out where it stands.
         return {"$ref": f"#/components/schemas/{name}"} if self._named(name, schema) == schema else schema
@@ -328,14 +334,20 @@ class Describer:
         return self.components.setdefault(name, schema)
 
     def _quantity(self, kind: declared.Quantity) -> Schema:
-        unit = f"{kind.dimension.value.capitalize()}Unit"
+        is_mass = kind.dimension is Dimension.MASS
+        unit = METAL_UNIT if is_mass and not kind.stones else f"{kind.dimension.value.capitalize()}Unit"
         number = {"oneOf": [{"type": "number", **_sign(kind)}, DECIMAL_STRING]}
         base = BASE_UNIT[kind.dimension]
-        names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension)))
+        names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension, kind.stones)))
+        parts: dict[str, Schema] = {"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}
+        if is_mass:
+            step = {STEP: {"type": "number", "exclusiveMinimum": 0, "maximum": 1}} if kind.digits else {}
+            about = "As answers show it: the same mass as it was typed. Leave it out where you write your own."
+            parts = {**parts, IN_UNIT: _or_null(_object({**parts, **step}, ["value", "unit"], about))}
         return {
             "description": f"A {kind.dimension.value} with its unit, as an object or as a string like '4.82 {base}'.",
             "oneOf": [
-                _object({"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}, ["value", "unit"]),
+                _object(parts, ["value", "unit"]),
                 {"type": "string", "pattern": rf"^[0-9]{{1,6}}(\.[0-9]{{1,9}})? ({names})$"},
             ],
         }
@@ -349,6 +361,8 @@ class Describer:
             "source": {"type": "string"},
             "note": {"type": "string"},
         }
+        if kind.dimension is Dimension.MASS:
+            properties[IN_UNIT] = _in_unit({"type": "number"})
         if kind.display:
             shown = {name: {"type": "number"} for name in DISPLAY_DECIMALS}
             properties["display"] = _object(shown, list(shown), "The mass as a balance would show it.")
@@ -371,7 +385,9 @@ class Describer:
             ends = _object({"low": shown, "high": shown}, ["low", "high"], "The ends as a balance would show them.")
             properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "unit": {"type": "string"}}
             properties |= {"low": number, "high": number, "display": ends}
-            self.components["MassSpan"] = _object(properties, list(properties), (kind.__doc__ or "").strip())
+            required = list(properties)
+            properties[IN_UNIT] = _in_unit({"type": ["number", "null"]})
+            self.components["MassSpan"] = _object(properties, required, (kind.__doc__ or "").strip())
         return {"$ref": "#/components/schemas/MassSpan"}
 
     @kind.register
@@ -416,6 +432,15 @@ class Describer:
     @kind.register
     def _(self, kind: declared.MapOf, output: bool = False) -> Schema:
         return {"type": "object", "additionalProperties": self.kind(kind.kind, output)}
+
+
+def _in_unit(value: Schema) -> Schema:
+    """A mass of an answer in the asker's unit, where that is not g."""
+    parts: dict[str, Schema] = {"value": value, "unit": {"type": "string", "examples": ["dwt"]}}
+    parts |= {"low": {"type": "number"}, "high": {"type": "number"}}
+    return _object(
+        parts, ["value", "unit"], "The same in the unit that the first mass was given in, if that is not g."
+    )
 
 
 def _object(properties: dict[str, Schema], required: list[str], description: str = "") -> Schema:
