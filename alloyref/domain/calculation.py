@@ -97,8 +97,15 @@ class Text(Kind):
     says: str = ""
 
 
-CURRENCY = Text(pattern="^[A-Z]{3}$", says="a currency as three capital letters, such as EUR")
 DATE = Text(format="date", pattern=r"^\d{4}-\d{2}-\d{2}$", says="a date as year-month-day, such as 2026-11-20")
+
+
+@dataclass(frozen=True, slots=True)
+class Currency(Kind):
+    """A currency by its code or by a sign of its own; inside, the code."""
+
+
+CURRENCY = Currency()
 
 
 @dataclass(frozen=True, slots=True)

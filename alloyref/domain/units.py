@@ -283,11 +283,9 @@ class Units:
                 "not-a-quantity", f"{text[:40]!r} is not a number with its unit.{about_comma(text)}"
             )
         if name is None:
-            raise InvalidInput.of(
-                "unit-missing",
-                f"{text[:40]!r} has no unit; write it after the number.",
-                suggestions=self.symbols(dimension)[:4],
-            )
+            usual = self.symbols(dimension)[:4]
+            detail = f"{text[:40]!r} has no unit; write it after the number: {', '.join(usual)} or another."
+            raise InvalidInput.of("unit-missing", detail, suggestions=usual)
         return parse_decimal(number), name
 
 

@@ -51,7 +51,7 @@ class DensityTestInputs:
     )
     readability: Decimal | None = item(
         Quantity(Dimension.MASS),
-        "Smallest step of the balance; without it that of the last digit of the readings, noughts included.",
+        "Smallest step of the balance; without it that of the last digit read, noughts too.",
         default=None,
         example="0.0001 g",
     )

@@ -39,6 +39,8 @@ def split_member(given: Document, name: str) -> tuple[str, Document] | None:
     """
     value = given.get(name)
     if isinstance(value, dict):
+        if IN_UNIT in value:
+            return None
         inner = split_member(value, VALUE)
         return None if inner is None else (inner[0], {**given, name: inner[1]})
     if isinstance(value, str):
@@ -77,7 +79,7 @@ def json_text(found: Proportion, number: str) -> str | None:
         return None
     parts = [str(found.between[0])]
     for cell, after in zip(cells, found.between[1:], strict=True):
-        parts += (repr(float(cell)), str(after))
+        parts += (orjson.dumps(float(cell)).decode(), str(after))
     return "".join(parts)
 
 

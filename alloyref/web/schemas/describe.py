@@ -9,6 +9,7 @@ from typing import Any
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
+from alloyref.domain.currency import SIGNS
 from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec
 from alloyref.domain.numbers import plain
@@ -248,6 +249,12 @@ class Describer:
         return schema
 
     @kind.register
+    def _(self, kind: declared.Currency, output: bool = False) -> Schema:
+        if output:
+            return {"type": "string"}
+        return {"type": "string", "pattern": f"^([A-Za-z]{{3}}|{'|'.join(map(_literal, SIGNS))})$"}
+
+    @kind.register
     def _(self, kind: declared.Flag, output: bool = False) -> Schema:
         return {"type": "boolean"}
 
@@ -334,13 +341,11 @@ class Describer:
         return self.components.setdefault(name, schema)
 
     def _quantity(self, kind: declared.Quantity) -> Schema:
-        is_mass = kind.dimension is Dimension.MASS
-        unit = METAL_UNIT if is_mass and not kind.stones else f"{kind.dimension.value.capitalize()}Unit"
         number = {"oneOf": [{"type": "number", **_sign(kind)}, DECIMAL_STRING]}
         base = BASE_UNIT[kind.dimension]
         names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension, kind.stones)))
-        parts: dict[str, Schema] = {"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}
-        if is_mass:
+        parts: dict[str, Schema] = {"value": number, "unit": {"$ref": f"#/components/schemas/{unit_schema(kind)}"}}
+        if kind.dimension is Dimension.MASS:
             step = {STEP: {"type": "number", "exclusiveMinimum": 0, "maximum": 1}} if kind.digits else {}
             about = "As answers show it: the same mass as it was typed. Leave it out where you write your own."
             parts = {**parts, IN_UNIT: _or_null(_object({**parts, **step}, ["value", "unit"], about))}
@@ -432,6 +437,12 @@ class Describer:
     @kind.register
     def _(self, kind: declared.MapOf, output: bool = False) -> Schema:
         return {"type": "object", "additionalProperties": self.kind(kind.kind, output)}
+
+
+def unit_schema(kind: declared.Quantity) -> str:
+    """The name of the schema of its units."""
+    of_metal = kind.dimension is Dimension.MASS and not kind.stones
+    return METAL_UNIT if of_metal else f"{kind.dimension.value.capitalize()}Unit"
 
 
 def _in_unit(value: Schema) -> Schema:

@@ -29,6 +29,7 @@ from alloyref.domain.calculation import (
     WordList,
 )
 from alloyref.domain.composition import Composition
+from alloyref.domain.currency import currency_of
 from alloyref.domain.errors import (
     AlloyrefError,
     InvalidInput,
@@ -324,6 +325,15 @@ class TextField(DeclaredField):
             return f"Write {self.kind.says}."
         form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
         return f"This must be {form}."
+
+
+class CurrencyField(DeclaredField):
+    """A currency; inside, its code."""
+
+    def read(self, value: Any) -> str:
+        if not isinstance(value, str):
+            raise refuse("not-a-string", "A string is needed here.")
+        return currency_of(value)
 
 
 def _is_date(text: str) -> bool:
