@@ -289,6 +289,15 @@ class Units:
         return parse_decimal(number), name
 
 
+def as_given(mass: Decimal) -> str:
+    """A mass in words as it was given; one that was worked out, in g.
+
+    >>> as_given(Typed(Decimal("5.909660592"), Decimal("3.8"), "dwt")), as_given(Decimal("5.90"))
+    ('3.8 dwt', '5.9 g')
+    """
+    return f"{plain(mass.number)} {mass.unit}" if isinstance(mass, Typed) else f"{plain(mass)} g"
+
+
 def same_amount(one: Decimal, other: Decimal) -> bool:
     """Whether two numbers are the same, to the digits that a program which reckons with floats passes on."""
     return abs(one - other) <= FLOAT_DOUBT * abs(other)

@@ -32,7 +32,7 @@ Answers = Callable[[str, list[Row], str], list[list[str]]]
 Single = Callable[[str, Row], Any]
 
 METALS = ["sterling-silver", "gold-585-yellow", "gold-750-yellow", "Ag", "Au 750, Cu 250", "no-such-metal"]
-UNITS = ["g", "dwt", "ozt", "[gr]", "kg", "lbt", "oz", "baht_bullion", "mm"]
+UNITS = ["g", "dwt", "DWT", "gr", "ozt", "[gr]", "kg", "lbt", "oz", "baht_bullion", "mm"]
 # Many decimals and few, round numbers and edges: where a sum in floating point would round the other way.
 numbers = st.one_of(
     st.decimals("0.0001", "999999", places=4).map(str),

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from alloyref.domain.calculation import Calculation, Outcome
+from alloyref.domain.contents import CONTENTS
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.mass import MASS
 from alloyref.domain.purity import PURITY
@@ -136,3 +137,52 @@ def test_units_of_one_word_in_two_trades_stay_apart(reference: Reference) -> Non
     ]
     for one, other in pairs:
         assert reference.units.convert(Decimal(1), one, other, Dimension.MASS) != 1, (one, other)
+
+
+# How people write them is common practice, no source.
+TYPED = [
+    ("DWT", Dimension.MASS, "dwt"),
+    ("dwts", Dimension.MASS, "dwt"),
+    ("Pennyweights", Dimension.MASS, "dwt"),
+    ("gms", Dimension.MASS, "g"),
+    ("grams", Dimension.MASS, "g"),
+    ("GRAMS", Dimension.MASS, "g"),
+    ("OZT", Dimension.MASS, "ozt"),
+    ("troy oz", Dimension.MASS, "ozt"),
+    ("KG", Dimension.MASS, "kg"),
+    ("µg", Dimension.MASS, "ug"),
+    ("\u03bcg", Dimension.MASS, "ug"),
+    ("mm³", Dimension.VOLUME, "mm3"),
+    ("cm³", Dimension.VOLUME, "cm3"),
+    ("cc", Dimension.VOLUME, "cm3"),
+    ("CC", Dimension.VOLUME, "cm3"),
+    ("g/cm³", Dimension.DENSITY, "g/cm3"),
+    ("MM", Dimension.LENGTH, "mm"),
+    ("K", Dimension.PURITY, "karat"),
+]
+
+
+@pytest.mark.parametrize(("name", "dimension", "symbol"), TYPED)
+def test_a_unit_is_taken_as_people_write_it(
+    reference: Reference, name: str, dimension: Dimension, symbol: str
+) -> None:
+    assert reference.units.find(name, dimension).symbol == symbol
+    assert reference.units.parse(f"2{name}", dimension) == reference.units.parse(f"2 {symbol}", dimension)
+
+
+def test_a_missing_unit_is_asked_for_with_those_of_the_bench_first(reference: Reference) -> None:
+    for text in ("4.82", "4.82 furlong"):
+        with pytest.raises(InvalidInput) as refused:
+            reference.units.parse(text, Dimension.MASS)
+        (issue,) = refused.value.issues
+        assert issue.suggestions[:3] == ("g", "dwt", "ozt")
+        assert "g, dwt, ozt" in issue.detail
+
+
+def test_a_mass_of_metal_in_carats_is_told_what_it_would_be(ask: Ask) -> None:
+    with pytest.raises(InvalidInput) as refused:
+        ask(CONTENTS, {"mass": "5.92 ct", "metal": "gold-585-yellow"})
+    (issue,) = refused.value.issues
+    assert (issue.pointer, issue.code) == ("/mass", "unit-ambiguous")
+    assert "1.184 g" in issue.detail
+    assert issue.suggestions == ("g", "dwt", "ozt")
