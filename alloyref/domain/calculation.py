@@ -17,7 +17,8 @@ from typing import Any
 from alloyref.domain.metal import Caution
 from alloyref.domain.provenance import Property
 from alloyref.domain.reference import Reference
-from alloyref.domain.units import Dimension, Typed
+from alloyref.domain.typed import Typed
+from alloyref.domain.units import Dimension
 
 # One tonne: far above any charge of a small shop, and low enough that a slipped decimal point shows.
 MOST_GRAMS = Decimal(1_000_000)

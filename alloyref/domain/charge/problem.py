@@ -17,7 +17,8 @@ from alloyref.domain.numbers import EXACT, plain
 from alloyref.domain.order.money import MOST_PER_GRAM
 from alloyref.domain.purity import METALS
 from alloyref.domain.reference import Reference
-from alloyref.domain.units import Dimension, as_given
+from alloyref.domain.typed import as_given
+from alloyref.domain.units import Dimension
 
 NOT_MELTED = {
     "Cd": "it holds cadmium, whose fume can kill, and was left out; hand it to a licensed refiner.",

@@ -11,7 +11,7 @@ from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
 from alloyref.domain.charge.results import BindingLimit, Change
 from alloyref.domain.charge.solve import Best
 from alloyref.domain.numbers import Rounding, fraction_to_decimal, plain, round_to
-from alloyref.domain.units import as_given
+from alloyref.domain.typed import as_given
 
 PERMILLE, SHARE, GRAM = "permille", "fraction", "g"
 _SCALE = {PERMILLE: 1000, SHARE: 1, GRAM: 1}

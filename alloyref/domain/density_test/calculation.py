@@ -26,7 +26,8 @@ from alloyref.domain.estimate import Estimate
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
-from alloyref.domain.units import Dimension, Typed, step_of
+from alloyref.domain.typed import Typed, step_of
+from alloyref.domain.units import Dimension
 
 DENSEST = Decimal(23)
 """No metal is denser: osmium is 22.6 g/cm3."""

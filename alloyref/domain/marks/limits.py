@@ -12,7 +12,7 @@ from alloyref.domain.marks.rules import Place
 from alloyref.domain.metal import FinenessMark, Metal
 from alloyref.domain.numbers import plain
 from alloyref.domain.reference import Reference
-from alloyref.domain.units import as_given
+from alloyref.domain.typed import as_given
 
 SYMBOLS = {
     "nickel": "Ni",

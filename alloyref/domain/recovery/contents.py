@@ -15,7 +15,7 @@ from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.purity import METALS
 from alloyref.domain.recovery.inputs import Scrap, ScrapLot
 from alloyref.domain.reference import Reference
-from alloyref.domain.units import as_given
+from alloyref.domain.typed import as_given
 
 BOOK_DECIMALS = 10
 """A thousandth of a troy ounce is 0.0311034768 g: books kept to this hold it exactly."""

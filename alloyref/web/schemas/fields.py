@@ -46,7 +46,8 @@ from alloyref.domain.metal_spec import MetalSpec, metal_from_spec
 from alloyref.domain.numbers import parse_decimal, plain
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import PREFIX
-from alloyref.domain.units import BASE_UNIT, Dimension, Typed, same_amount, with_step
+from alloyref.domain.typed import Typed, same_amount, with_step
+from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.served import ID, asked_of, hold_estimates, hold_to, id_of
 from alloyref.web.schemas.write import DISPLAY, IN_UNIT, STEP, material_json, metal_json
 

@@ -20,7 +20,8 @@ from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.span import MassRange, MoneyRange
-from alloyref.domain.units import BASE_UNIT, Dimension, Typed, Units, step_of
+from alloyref.domain.typed import Typed, step_of
+from alloyref.domain.units import BASE_UNIT, Dimension, Units
 
 Writer = Callable[[Any], Any]
 DISPLAY_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
