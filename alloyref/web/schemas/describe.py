@@ -346,7 +346,8 @@ class Describer:
         names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension, kind.stones)))
         parts: dict[str, Schema] = {"value": number, "unit": {"$ref": f"#/components/schemas/{unit_schema(kind)}"}}
         if kind.dimension is Dimension.MASS:
-            step = {STEP: {"type": "number", "exclusiveMinimum": 0, "maximum": 1}} if kind.digits else {}
+            least = {"oneOf": [{"type": "number", "exclusiveMinimum": 0, "maximum": 1}, DECIMAL_STRING]}
+            step = {STEP: _or_null(least)} if kind.digits else {}
             about = "As answers show it: the same mass as it was typed. Leave it out where you write your own."
             parts = {**parts, IN_UNIT: _or_null(_object({**parts, **step}, ["value", "unit"], about))}
         return {
