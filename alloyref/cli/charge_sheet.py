@@ -6,9 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from alloyref.cli.layout import Json, cautions_of, dataset_line, ends, money, named, names_in, rests_on, table
-from alloyref.domain.figures import mass_in
-
-HEADERS = ("weigh in", "g", "dwt", "ozt", "share", "cost", "")
+from alloyref.domain.figures import mass_cells, mass_units
 
 
 def charge_sheet(answer: Json) -> str:
@@ -34,13 +32,12 @@ def _recipe(result: Json, names: Mapping[str, str]) -> str:
         for one in result["recipe"]
     ]
     rows.append(["in all", *_shown(result["mass"]), "", _money(result["cost"])])
-    return table("RECIPE", rows, HEADERS)
+    return table("RECIPE", rows, ("weigh in", *mass_units(result["mass"]), "share", "cost", ""))
 
 
 def _shown(mass: Json) -> list[str]:
-    """A mass to the last step of a fine balance, and in dwt and ozt."""
-    shown = mass["display"]
-    return [f"{mass['value']:.4f}".rstrip("0").rstrip("."), *(mass_in(unit, shown[unit]) for unit in ("dwt", "ozt"))]
+    """A mass to the last step of a fine balance, and in dwt, ozt and the unit that was asked in."""
+    return [f"{mass['value']:.4f}".rstrip("0").rstrip("."), *mass_cells(mass)[1:]]
 
 
 def _money(amount: Json | None) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 from tabulate import tabulate
 
 from alloyref.cli.colour import caution
-from alloyref.domain.figures import MASS_DECIMALS, figure, fixed, mass_in
+from alloyref.domain.figures import asked, figure, fixed, mass_cells, mass_range, mass_units
 
 Json = Mapping[str, Any]
 RULE = "-" * 72
@@ -120,14 +120,14 @@ def aligned(rows: Sequence[Sequence[str]]) -> str:
     )
 
 
-def mass_row(label: str, value: Json) -> list[str]:
-    """A mass in g, dwt and ozt with its range."""
-    shown = value["display"]
-    span = f"{mass_in('g', value['low'])} to {mass_in('g', value['high'])}" if "low" in value else ""
-    return [label, *(mass_in(unit, shown[unit]) for unit in MASS_DECIMALS), span, ""]
+def mass_row(label: str, value: Json, about: str = "") -> list[str]:
+    """A mass in g, dwt, ozt and the unit that was asked in, with its range, and what is said about it."""
+    return [label, *mass_cells(value), mass_range(value), about]
 
 
-MASS_HEADERS = ("", *MASS_DECIMALS, "range in g", "")
+def mass_headers(value: Json) -> tuple[str, ...]:
+    """The headers over rows of such masses."""
+    return ("", *mass_units(value), f"range in {asked(value)['unit']}", "")
 
 
 def rests_on(assumptions: Sequence[Json]) -> str:

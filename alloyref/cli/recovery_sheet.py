@@ -16,7 +16,7 @@ from alloyref.cli.layout import (
     table,
     words,
 )
-from alloyref.domain.figures import mass_in
+from alloyref.domain.figures import asked, both_ways, mass_in
 from alloyref.domain.recovery.inputs import Scrap
 
 LINES = (
@@ -51,10 +51,15 @@ def recovery_sheet(answer: Json) -> str:
 def _lots(lots: Sequence[Json], names: Mapping[str, str]) -> str:
     rows = []
     for one in lots:
-        masses = [f"{one[key]['value']:.4f}" for key in ("gross", "deducted", "net")]
+        masses = [f"{asked(one[key])['value']:.4f}" for key in ("gross", "deducted", "net")]
         rows.append([_called(one["name"]), words(one["kind"]), *masses, named(one["metal"], names)])
     notes = [f"  {_called(one['name'])}: {note}" for one in lots for note in one["notes"]]
-    return "\n".join([table("LOTS in g", rows, ("", "kind", "gross", "taken off", "net", "")), *notes])
+    return "\n".join(
+        [
+            table(f"LOTS in {asked(lots[0]['gross'])['unit']}", rows, ("", "kind", "gross", "taken off", "net", "")),
+            *notes,
+        ]
+    )
 
 
 def _called(name: str) -> str:
@@ -68,12 +73,18 @@ def span(value: Json) -> str:
     return " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
 
 
+def _mass(value: Json) -> str:
+    """A range of masses in the unit that was asked in."""
+    return f"{span(asked(value))} {asked(value)['unit']}"
+
+
 def _shown(value: Json, unit: str) -> str:
     ends = [value["display"][end][unit] for end in ("low", "high")]
     return " to ".join(mass_in(unit, one) for one in dict.fromkeys(ends))
 
 
 def _contents(result: Json) -> str:
+    unit = asked(result["lots"][0]["gross"])["unit"]
     rows = []
     for one in result["lots"]:
         for content in one["contents"]:
@@ -82,11 +93,11 @@ def _contents(result: Json) -> str:
             rows.append([label, *_fine(content["contained"], content["recovered"]), standing])
     for symbol, contained in result["contents"].items():
         rows.append([f"{symbol} IN ALL", *_fine(contained, result["recovered"][symbol]), ""])
-    return table("FINE CONTENTS", rows, ("", "g", "dwt", "ozt", "expected back, g", ""))
+    return table("FINE CONTENTS", rows, ("", "g", "dwt", "ozt", f"expected back, {unit}", ""))
 
 
 def _fine(held: Json, recovered: Json) -> list[str]:
-    return [span(held), _shown(held, "dwt"), _shown(held, "ozt"), span(recovered)]
+    return [span(held), _shown(held, "dwt"), _shown(held, "ozt"), span(asked(recovered))]
 
 
 def _offer(one: Json) -> str:
@@ -121,11 +132,11 @@ def _break_even(one: Json) -> str:
     """The decision, and the sizes at which it turns."""
     sure = one["share_paid_low"] == one["share_paid_high"]
     never = "at no size" if sure else "at no size for certain"  # a range may pay with the most it holds
-    sizes = never if one["from_mass"] is None else f"from {span(one['from_mass'])} g gross"
+    sizes = never if one["from_mass"] is None else f"from {_mass(one['from_mass'])} gross"
     if one["from_mass"] is not None and not one["from_mass"]["high"]:
         sizes = "at any size"
     if one["until_mass"] is not None:
-        sizes += f" until {span(one['until_mass'])} g"
+        sizes += f" until {_mass(one['until_mass'])}"
     return f"{words(one['decision']).upper()}: sending pays {sizes}. {one['rule']}"
 
 
@@ -140,7 +151,7 @@ def _comparison(one: Json | None) -> str:
     for flip in one["flips"]:
         below = flip["below"] or "none"
         when = "" if flip["scenario"] == "both" else f" ({flip['scenario']} contents)"
-        lines.append(f"  Below {flip['mass']['value']:.2f} g gross {below}, above it {flip['above']}{when}.")
+        lines.append(f"  Below {both_ways(flip['mass'])} gross {below}, above it {flip['above']}{when}.")
     return "\n".join(lines)
 
 

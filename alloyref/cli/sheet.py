@@ -9,7 +9,6 @@ from tabulate import tabulate
 
 from alloyref.cli.colour import caution
 from alloyref.cli.layout import (
-    MASS_HEADERS,
     RULE,
     Json,
     aligned,
@@ -17,6 +16,7 @@ from alloyref.cli.layout import (
     dataset_line,
     ends,
     in_digits,
+    mass_headers,
     mass_row,
     money,
     named,
@@ -26,6 +26,7 @@ from alloyref.cli.layout import (
     words,
 )
 from alloyref.domain.calculation import Record, items
+from alloyref.domain.figures import as_asked, asked, both_ways, mass_cells
 from alloyref.domain.sheet_words import bought, held_against, on_the_arm, to_be_sure, weighed, weighed_in
 from alloyref.services.calculations import CALCULATIONS
 
@@ -73,14 +74,16 @@ def _cells(value: Any) -> list[str]:
     if isinstance(value, Mapping):
         if "value" not in value:
             return [", ".join(f"{name} {_short(inner)}" for name, inner in value.items())]
-        shown = f"{in_digits(value['value'])} {value['unit']}".removesuffix(" 1")
-        return [shown, _range(value), _display(value)]
+        inner = asked(value)
+        shown = f"{in_digits(inner['value'])} {inner['unit']}".removesuffix(" 1")
+        return [shown, _range(inner), _display(value)]
     return [in_digits(value)]
 
 
 def _short(value: Any) -> str:
     """A value within a table."""
     if isinstance(value, Mapping):
+        value = asked(value)
         span = _range(value) if value.get("low") != value.get("high") else ""
         return f"{in_digits(value['value'])} {value['unit']}" + (f" ({span})" if span else "")
     if isinstance(value, bool):
@@ -98,7 +101,7 @@ def _range(value: Json) -> str:
 
 
 def _display(value: Json) -> str:
-    shown = value.get("display", {})
+    shown = value.get("display") or ({value["unit"]: value["value"]} if "in_unit" in value else {})
     return " = ".join(f"{shown[unit]} {unit}" for unit in shown)
 
 
@@ -115,7 +118,7 @@ def order_sheet(answer: Json) -> str:
         _pieces(result),
         _checks(result["checks"]),
         _charge(result),
-        _to_buy(result["to_buy"], names),
+        _to_buy(result["to_buy"], as_asked(answer["inputs"]["purchase"]["increment"]), names),
         _returns(result["returns"]),
         _money(result["cost"]),
         _books(result["balance"]) + f"\n{RULE}",
@@ -132,7 +135,7 @@ def _pieces(result: Json) -> str:
     for line in result["lines"]:
         rows.append(mass_row(f"{line['name']}, as cast", line["piece_mass"]))
         rows.append(mass_row(f"{line['name']}, finished", line["finished_mass"]))
-    return table("ONE PIECE", rows, MASS_HEADERS)
+    return table("ONE PIECE", rows, mass_headers(result["piece_mass"]))
 
 
 def _look_again(warnings: Sequence[str]) -> str:
@@ -142,9 +145,9 @@ def _look_again(warnings: Sequence[str]) -> str:
 def _checks(checks: Sequence[Json]) -> str:
     """What each of several ways in says of a piece."""
     rows = [
-        [*mass_row(f"{one['line']}, by its {one['way']}", one["piece_mass"])[:5], held_against(one)] for one in checks
+        mass_row(f"{one['line']}, by its {one['way']}", one["piece_mass"], held_against(one)) for one in checks
     ]
-    return table("ONE PIECE AS CAST, BY EACH WAY", rows, MASS_HEADERS) if rows else ""
+    return table("ONE PIECE AS CAST, BY EACH WAY", rows, mass_headers(checks[0]["piece_mass"])) if rows else ""
 
 
 def _charge(result: Json) -> str:
@@ -158,20 +161,20 @@ def _charge(result: Json) -> str:
         ("melt loss", "melt_loss"),
     ):
         if parts[key]["value"]:
-            rows.append([f"  {label}", f"{parts[key]['value']:.2f}"])
-    rows += [[f"  {symbol} in it", f"{mass['value']:.3f}"] for symbol, mass in result["elements"].items()]
-    return table("THE CHARGE", rows, MASS_HEADERS)
+            rows.append(mass_row(f"  {label}", parts[key]))
+    rows += [[f"  {symbol} in it", *mass_cells(mass, 1)] for symbol, mass in result["elements"].items()]
+    return table("THE CHARGE", rows, mass_headers(result["charge"]))
 
 
-def _to_buy(to_buy: Json, names: Mapping[str, str]) -> str:
+def _to_buy(to_buy: Json, step: str, names: Mapping[str, str]) -> str:
     rows = [mass_row("TO BUY", to_buy)]
     for one in to_buy["items"]:
         cost = money(one["cost"]) if one["cost"] else ""
-        rows.append([*mass_row(f"  {bought(one, named(one['metal'], names))}", one["mass"])[:5], cost])
+        rows.append(mass_row(f"  {bought(one, named(one['metal'], names))}", one["mass"], cost))
     for lot in to_buy["on_hand"]:
-        rows.append([*mass_row(f"  on hand, used: {named(lot['metal'], names)}", lot["used"])[:5], lot["reason"]])
-    title = f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {to_buy['increment']['value']:g} g)"
-    lines = [table(title, rows, MASS_HEADERS), to_be_sure(to_buy), weighed_in(to_buy)]
+        rows.append(mass_row(f"  on hand, used: {named(lot['metal'], names)}", lot["used"], lot["reason"]))
+    title = f"FROM THE SUPPLIER ({words(to_buy['form'])}, in steps of {step})"
+    lines = [table(title, rows, mass_headers(to_buy)), to_be_sure(to_buy), weighed_in(to_buy)]
     return "\n  ".join(line for line in lines if line)
 
 
@@ -179,8 +182,8 @@ def _returns(returns: Json) -> str:
     rows = [mass_row("COMES BACK", returns)]
     for lot in returns["items"]:
         worth = f"worth {money(lot['worth'])}" if lot["worth"] else ""
-        rows.append([*mass_row(f"  {words(lot['kind'])}", lot["mass"])[:5], worth])
-    return table("AFTER CASTING", rows, MASS_HEADERS)
+        rows.append(mass_row(f"  {words(lot['kind'])}", lot["mass"], worth))
+    return table("AFTER CASTING", rows, mass_headers(returns))
 
 
 def _money(cost: Json | None) -> str:
@@ -214,7 +217,7 @@ def _books(balance: Json) -> str:
 def _slip(slip: Json, names: Mapping[str, str]) -> str:
     rows = [
         ["metal", named(slip["metal"], names)],
-        ["charge", f"{slip['charge']['value']:.2f} g"],
+        ["charge", both_ways(slip["charge"])],
         ["method", slip["method"]],
     ]
     for label, key in (

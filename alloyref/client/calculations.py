@@ -169,7 +169,7 @@ class Calculations:
         - weighings: (needed) One pair of readings, or several of the same piece.
         - liquid: The liquid; clean water if left out.
         - temperature: Temperature of the liquid, read to within 1 C; water is held from 0 to 40 C.
-        - readability: Smallest step of the balance.
+        - readability: Smallest step of the balance; without it that of the last digit read, noughts too.
         - air_density: Density of the air.
         - suspension: Reading of the empty wire or basket in the liquid, where it was not tared; taken off each
           reading.

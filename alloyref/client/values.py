@@ -34,7 +34,8 @@ def sent(value: Any) -> Any:
 class Quantity:
     """A value with its unit; `low` and `high` where it is uncertain, `status` and `source` where it was looked up.
 
-    `display` is a mass in g, dwt and ozt as a bench reads it. `more` is what else stands beside it in the answer.
+    `display` is a mass in g, dwt and ozt as a bench reads it, `in_unit` the same in the unit that was asked in.
+    `more` is what else stands beside it in the answer.
 
     >>> print(Quantity(Decimal("16.66"), "g", Decimal("16.5"), Decimal("16.8")))
     16.66 g (16.5 to 16.8)
@@ -48,6 +49,7 @@ class Quantity:
     source: str = ""
     note: str = ""
     display: Mapping[str, Decimal] = empty()
+    in_unit: Quantity | None = None
     more: Mapping[str, Any] = empty()
 
     def __str__(self) -> str:

@@ -17,6 +17,7 @@ from typing import Any
 from alloyref.domain.metal import Caution
 from alloyref.domain.provenance import Property
 from alloyref.domain.reference import Reference
+from alloyref.domain.typed import Typed
 from alloyref.domain.units import Dimension
 
 # One tonne: far above any charge of a small shop, and low enough that a slipped decimal point shows.
@@ -34,7 +35,8 @@ class Kind:
 class Quantity(Kind):
     """A number with a unit; inside, a Decimal in the base unit of the dimension. Bounds are in that unit.
 
-    `answered` takes it in the form of an answer too, with the `display` beside it that says the same.
+    `answered` takes it in the form of an answer too, with the `display` beside it that says the same. A mass may be
+    in carats only where it is of `stones`. With `digits` its last digit tells the step of the balance.
     """
 
     dimension: Dimension
@@ -42,6 +44,8 @@ class Quantity(Kind):
     least: Decimal | None = None
     most: Decimal = MOST_GRAMS
     answered: bool = False
+    stones: bool = False
+    digits: bool = False
 
 
 def density_quantity() -> Quantity:
@@ -94,8 +98,15 @@ class Text(Kind):
     says: str = ""
 
 
-CURRENCY = Text(pattern="^[A-Z]{3}$", says="a currency as three capital letters, such as EUR")
 DATE = Text(format="date", pattern=r"^\d{4}-\d{2}-\d{2}$", says="a date as year-month-day, such as 2026-11-20")
+
+
+@dataclass(frozen=True, slots=True)
+class Currency(Kind):
+    """A currency by its code or by a sign of its own; inside, the code."""
+
+
+CURRENCY = Currency()
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,6 +312,22 @@ def items(type_: type) -> dict[str, Item]:
         nullable = "None" in str(field.type)
         declared[field.name] = Item(kind, doc, name or field.name, example, optional, default, nullable)
     return declared
+
+
+def asked_unit(inputs: Any) -> str | None:
+    """The unit (its symbol) of the first mass of metal that was given, in which answers say masses too."""
+    type_: type = type(inputs)
+    for attribute, one in items(type_).items():
+        value, kind = getattr(inputs, attribute), one.kind
+        if isinstance(kind, Quantity):
+            of_metal = kind.dimension is Dimension.MASS and not kind.stones
+            unit = value.unit if of_metal and isinstance(value, Typed) else None
+        else:
+            within = value if isinstance(kind, ListOf) else (value,) if isinstance(kind, Record) else ()
+            unit = next(filter(None, map(asked_unit, filter(None, within))), None)
+        if unit is not None:
+            return unit
+    return None
 
 
 @dataclass(frozen=True, slots=True)

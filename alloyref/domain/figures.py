@@ -12,6 +12,8 @@ from alloyref.domain.units import fahrenheit
 
 MASS_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
 """What a bench reads of a mass in each unit: its balance shows no more."""
+OTHER_DECIMALS = 4
+"""In any other unit that somebody asks in."""
 UNIT_SIGNS = {"g/cm3": "g/cm³", "kg/m3": "kg/m³", "cm3": "cm³", "mm3": "mm³", "C": "°C", "permille": "‰"}
 _CUBES = re.compile(r"\b(?:g/cm3|kg/m3|cm3|mm3)\b", re.ASCII)
 # A decimal number within a text: no part of a name, of a version (0.1.0) or of an address.
@@ -36,13 +38,71 @@ def fixed(value: Any, decimals: int) -> str:
     return f"{value:.{decimals}f}"
 
 
-def mass_in(unit: str, value: Any) -> str:
-    """A mass as a bench reads it in a unit.
+def mass_in(unit: str, value: Any, more: int = 0) -> str:
+    """A mass as a bench reads it in a unit, or with so many decimals more.
 
     >>> mass_in("g", 6.307), mass_in("ozt", 0.20278)
     ('6.31', '0.2028')
     """
-    return fixed(value, MASS_DECIMALS[unit])
+    return fixed(value, MASS_DECIMALS.get(unit, OTHER_DECIMALS) + more)
+
+
+def asked(one: Mapping[str, Any]) -> Mapping[str, Any]:
+    """A mass of an answer in the unit that it was asked in.
+
+    >>> asked({"value": 5.9, "unit": "g", "in_unit": {"value": 3.8, "unit": "dwt"}})["unit"], asked({"unit": "g"})
+    ('dwt', {'unit': 'g'})
+    """
+    found: Mapping[str, Any] = one.get("in_unit", one)
+    return found
+
+
+def as_asked(one: Mapping[str, Any]) -> str:
+    """A mass with the unit that it was asked in.
+
+    >>> as_asked({"value": 5.909660592, "unit": "g", "in_unit": {"value": 3.8, "unit": "dwt"}})
+    '3.8 dwt'
+    """
+    return f"{number(asked(one)['value'])} {asked(one)['unit']}"
+
+
+def mass_units(one: Mapping[str, Any]) -> tuple[str, ...]:
+    """The units that masses are listed in: those of the bench, and the one that was asked in if it is another.
+
+    >>> mass_units({"value": 11.66, "unit": "g", "in_unit": {"value": 1, "unit": "tola"}})
+    ('g', 'dwt', 'ozt', 'tola')
+    """
+    return tuple(dict.fromkeys((*MASS_DECIMALS, asked(one)["unit"])))
+
+
+def mass_cells(one: Mapping[str, Any], more: int = 0) -> tuple[str, ...]:
+    """A mass in each of these units, as `mass_in` has it; empty where an answer does not say it.
+
+    >>> mass_cells({"value": 5.9097, "unit": "g", "in_unit": {"value": 3.80002, "unit": "dwt"}})
+    ('5.91', '3.80', '')
+    """
+    known = {one["unit"]: one["value"], asked(one)["unit"]: asked(one)["value"], **one.get("display", {})}
+    return tuple(mass_in(unit, known[unit], more) if unit in known else "" for unit in mass_units(one))
+
+
+def both_ways(one: Mapping[str, Any]) -> str:
+    """A mass in g, and in the unit that it was asked in.
+
+    >>> both_ways({"value": 5.9097, "unit": "g", "in_unit": {"value": 3.80002, "unit": "dwt"}})
+    '5.91 g = 3.80 dwt'
+    """
+    shown = {one["unit"]: one["value"], asked(one)["unit"]: asked(one)["value"]}
+    return " = ".join(f"{mass_in(unit, value)} {unit}" for unit, value in shown.items())
+
+
+def mass_range(one: Mapping[str, Any]) -> str:
+    """The range of a mass in the unit that it was asked in; empty if it has none.
+
+    >>> mass_range({"value": 6.0, "unit": "g", "low": 5.9, "high": 6.1})
+    '5.90 to 6.10'
+    """
+    shown = asked(one)
+    return " to ".join(mass_in(shown["unit"], shown[end]) for end in ("low", "high")) if "low" in shown else ""
 
 
 def unit_sign(symbol: str) -> str:

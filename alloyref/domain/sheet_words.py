@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from alloyref.domain.figures import MASS_DECIMALS, fixed, mass_in, number
+from alloyref.domain.figures import MASS_DECIMALS, as_asked, fixed, mass_in, number
 
 STAGES = {"with-sprue": "with its sprue", "as-cast": "as cast", "finished": "finished"}
 
@@ -42,7 +42,8 @@ def weighed_in(to_buy: Mapping[str, Any]) -> str:
 
     Each is bought in the supplier's steps, rounded up by itself: together they may fall short of the fineness.
 
-    >>> items = [{"what": "fine Au", "needed": {"value": 10.7605}}, {"what": "master", "needed": {"value": 7.6335}}]
+    >>> items = [{"what": "fine Au", "needed": {"value": 10.7605, "unit": "g"}}]
+    >>> items += [{"what": "master", "needed": {"value": 7.6335, "unit": "g"}}]
     >>> weighed_in({"items": items}).partition(". ")[0]
     'Weigh in 10.7605 g of fine Au, 7.6335 g of master'
     >>> weighed_in({"items": items[:1]})
@@ -51,7 +52,7 @@ def weighed_in(to_buy: Mapping[str, Any]) -> str:
     items = to_buy["items"]
     if len(items) < 2:
         return ""
-    parts = ", ".join(f"{number(one['needed']['value'])} g of {one['what']}" for one in items)
+    parts = ", ".join(f"{as_asked(one['needed'])} of {one['what']}" for one in items)
     return f"Weigh in {parts}. {NOT_ALL}"
 
 
@@ -132,7 +133,7 @@ def stones_in_trial(inputs: Mapping[str, Any]) -> float:
 
 
 def _mass(weighed_thing: Mapping[str, Any]) -> str:
-    return f"{number(weighed_thing['mass']['value'])} {weighed_thing['mass']['unit']}"
+    return as_asked(weighed_thing["mass"])
 
 
 def _count(weighed_thing: Mapping[str, Any]) -> str:

@@ -9,15 +9,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Context, Decimal
 from enum import StrEnum
 from fractions import Fraction
 
 import pint
 
 from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
-from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, about_comma, parse_decimal
+from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, about_comma, parse_decimal, plain
 from alloyref.domain.provenance import Status
+from alloyref.domain.typed import Typed, same_amount
 
 
 class Dimension(StrEnum):
@@ -87,6 +88,9 @@ _PINT_BASE = {
     Dimension.RATIO: "one",
     Dimension.PURITY: "one",
 }
+FEW_DIGITS = Context(prec=9)
+STONE_UNITS = ("ct", "point", "pearl_grain", "carat_old_english")
+"""What weighs stones and pearls only: of a metal, 14 ct is how fine it is."""
 _QUANTITY = re.compile(rf"\s*({DECIMAL_TEXT})\s*(\S.*?)?\s*", re.ASCII | re.DOTALL)
 
 
@@ -138,15 +142,17 @@ class Units:
         self.registry = build_registry(self.all)
         self._by_name: dict[Dimension, dict[str, Unit]] = {dimension: {} for dimension in Dimension}
         self._ambiguous: dict[Dimension, dict[str, AmbiguousName]] = {dimension: {} for dimension in Dimension}
+        self._in_any_case: dict[Dimension, dict[str, set[str]]] = {dimension: {} for dimension in Dimension}
         self._factor: dict[tuple[Dimension, str], Fraction] = {}
         self._decimal: dict[tuple[Dimension, str], Decimal] = {}
         for unit in self.all:
             for name in (unit.symbol, unit.ucum, *unit.aliases):
                 if name:
                     self._by_name[unit.dimension].setdefault(name, unit)
+                    self._in_any_case[unit.dimension].setdefault(name.casefold(), set()).add(unit.symbol)
             self._take_factor(unit)
         for unclear in ambiguous:
-            self._ambiguous[unclear.dimension][unclear.name] = unclear
+            self._ambiguous[unclear.dimension].setdefault(unclear.name.casefold(), unclear)
 
     def _take_factor(self, unit: Unit) -> None:
         """Ask pint once for the exact factor to the base unit, and keep it as fraction and, if it ends, decimal."""
@@ -163,9 +169,10 @@ class Units:
     def __iter__(self) -> Iterator[Unit]:
         return iter(self.all)
 
-    def names(self, dimension: Dimension) -> tuple[str, ...]:
-        """Every name a unit of this dimension answers to."""
-        return tuple(self._by_name[dimension])
+    def names(self, dimension: Dimension, stones: bool = True) -> tuple[str, ...]:
+        """Every name a unit of this dimension answers to; not those that weigh stones only, unless `stones`."""
+        known = self._by_name[dimension].items()
+        return tuple(name for name, unit in known if stones or unit.symbol not in STONE_UNITS)
 
     def symbols(self, dimension: Dimension) -> tuple[str, ...]:
         """The symbols of this dimension, in table order."""
@@ -176,19 +183,27 @@ class Units:
         return self._factor[unit.dimension, unit.symbol]
 
     def find(self, name: str, dimension: Dimension) -> Unit:
-        """The unit of that name, or `InvalidInput` that teaches: ambiguous, of another dimension, or unknown."""
-        unit = self._by_name[dimension].get(name)
+        """The unit of that name, or `InvalidInput` that teaches: ambiguous, of another dimension, or unknown.
+
+        Capital and small letters make no difference where only one unit can be meant.
+        """
+        known = self._by_name[dimension]
+        unit = known.get(name)
         if unit is not None:
             return unit
-        raise InvalidInput(self._refusal(name, dimension))
+        folded = name.casefold()
+        symbols = self._in_any_case[dimension].get(folded, ())
+        if len(symbols) != 1 or folded in self._ambiguous[dimension]:
+            raise InvalidInput(self._refusal(name, dimension))
+        return known[next(iter(symbols))]
 
     def _refusal(self, name: str, dimension: Dimension) -> Issue:
         shown = repr(name[:40])
-        unclear = self._ambiguous[dimension].get(name) or self._ambiguous[dimension].get(name.casefold())
+        unclear = self._ambiguous[dimension].get(name.casefold())
         if unclear is not None:
             return Issue("unit-ambiguous", f"{shown} is not taken: {unclear.why}", "", unclear.candidates)
         for other, known in self._by_name.items():
-            if name in known:
+            if name in known or name.casefold() in self._in_any_case[other]:
                 detail = f"{shown} is a unit of {other.value}; a unit of {dimension.value} is needed here."
                 return Issue("unit-dimension", detail, "", self.symbols(dimension)[:4])
         near = nearest(name, self._by_name[dimension])
@@ -197,6 +212,19 @@ class Units:
         return Issue(
             "unit-unknown", f"{shown} is not a unit of {dimension.value} known here.{closing}", "", near or usual
         )
+
+    def typed(self, number: Decimal, name: str, dimension: Dimension, stones: bool = True) -> Typed:
+        """The quantity with that number and unit; a mass of metal (not `stones`) is refused in carats and points."""
+        unit = self.find(name, dimension)
+        base = self.to_base(number, unit.symbol, dimension)
+        if not stones and dimension is Dimension.MASS and unit.symbol in STONE_UNITS:
+            raise InvalidInput(_weighs_stones(number, name, base))
+        return Typed(base, number, unit.symbol)
+
+    def is_round(self, base: Decimal, name: str, dimension: Dimension) -> bool:
+        """Whether a quantity in the base unit is a number of few digits in that unit, as people type it."""
+        inside = EXACT.divide(base, self.to_base(Decimal(1), name, dimension))
+        return same_amount(FEW_DIGITS.plus(inside), inside)
 
     def to_base(self, value: Decimal, name: str, dimension: Dimension) -> Decimal:
         """The value in the base unit of its dimension; exact where the unit's factor is an ending decimal."""
@@ -244,9 +272,26 @@ class Units:
                 "not-a-quantity", f"{text[:40]!r} is not a number with its unit.{about_comma(text)}"
             )
         if name is None:
-            raise InvalidInput.of(
-                "unit-missing",
-                f"{text[:40]!r} has no unit; write it after the number.",
-                suggestions=self.symbols(dimension)[:4],
-            )
+            usual = self.symbols(dimension)[:4]
+            detail = f"{text[:40]!r} has no unit; write it after the number: {', '.join(usual)} or another."
+            raise InvalidInput.of("unit-missing", detail, suggestions=usual)
         return parse_decimal(number), name
+
+
+def unit_in(text: str) -> str:
+    """The name of the unit in a quantity that is written as text; empty if there is none.
+
+    >>> unit_in("4.82 dwt"), unit_in("4.82dwt"), unit_in("4.82")
+    ('dwt', 'dwt', '')
+    """
+    match = _QUANTITY.fullmatch(text)
+    return match[2] or "" if match else ""
+
+
+def _weighs_stones(number: Decimal, name: str, grams: Decimal) -> Issue:
+    """Why a mass of metal is not taken in a unit of stones, with what it would be."""
+    detail = (
+        f"{name!r} weighs stones and pearls, not metal: {plain(number)} {name} would be {grams:.6g} g, but ct of a "
+        "metal is read as its fineness in karat. Write the mass in g, dwt or ozt."
+    )
+    return Issue("unit-ambiguous", detail, "", ("g", "dwt", "ozt"))

@@ -43,7 +43,7 @@ from alloyref.web.openapi_shop import (
 )
 from alloyref.web.problems import TYPES
 from alloyref.web.routes.tables import TABLES, TableRoute
-from alloyref.web.schemas.describe import STATUSES, Describer, Schema
+from alloyref.web.schemas.describe import STATUSES, Describer, Schema, unit_schema
 from alloyref.web.schemas.query import UNIT, main_quantity
 
 ABOUT = """Alloy properties with source and uncertainty, and the metal math of a casting shop.
@@ -384,7 +384,7 @@ def _query_parameters(describer: Describer, calculation: Calculation | PictureKi
     parameters = []
     for one in items(calculation.inputs).values():
         if isinstance(one.kind, Quantity):
-            unit = refer(f"{one.kind.dimension.value.capitalize()}Unit")
+            unit = refer(unit_schema(one.kind))
             doc = f"{one.doc} A number, with its unit in {one.name}_unit, or with the unit after a space."
             parameters.append(
                 {

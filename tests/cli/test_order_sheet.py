@@ -204,3 +204,25 @@ def test_fine_and_master_are_told_to_be_weighed_in_and_not_all_melted(run: Run) 
     line = row(run(*asked, "fine-and-master").stdout, "Weigh in")
     assert all(f"{one['needed']['value']} g of {one['what']}" in line for one in items)
     assert "Weigh in" not in run(*asked, "alloyed").stdout
+
+
+@pytest.mark.parametrize(("mass", "unit"), [("3.8 dwt", "dwt"), ("0.5 tola", "tola"), ("0.19 OZT", "ozt")])
+def test_the_sheet_is_in_the_unit_that_was_asked_in(run: Run, mass: str, unit: str) -> None:
+    given = ("order", "--final-metal", "gold-585-yellow", "--trial-metal", "Ag", "--trial-mass", mass)
+    sheet = str(run(*given, "--purchase-increment", "0.1 dwt").stdout)
+    assert f"Weighed: {mass.lower()} of Silver" in sheet
+    assert "in steps of 0.1 dwt" in sheet
+    assert f"range in {unit}" in sheet
+    result = json.loads(run(*given, "--json").stdout)["result"]
+    inside = result["charge"]["in_unit"]
+    assert inside["unit"] == unit
+    decimals = {"dwt": 2}.get(unit, 4)
+    shown = row(sheet, "CHARGE")
+    assert f"{inside['value']:.{decimals}f}" in shown
+    assert f"{inside['low']:.{decimals}f} to {inside['high']:.{decimals}f}" in shown
+
+
+def test_a_short_sheet_tells_the_asked_unit_first(run: Run) -> None:
+    sheet = str(run("transfer", "--mass", "3.8 dwt", "--from-metal", "Ag", "--to-metal", "Au").stdout)
+    assert row(sheet, "mass").split()[2] == "dwt"
+    assert "10.87 g" in row(sheet, "mass")

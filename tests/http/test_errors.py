@@ -293,7 +293,8 @@ def test_every_problem_type_can_be_looked_up(web: Web, problem_of: Problem) -> N
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        ({"prices": [{"metal": "Au", "price": 1, "currency": "$"}]}, "Write a currency as three capital letters"),
+        ({"prices": [{"metal": "Au", "price": 1, "currency": "EURO"}]}, "Write a currency as three letters"),
+        ({"prices": [{"metal": "Au", "price": 1, "currency": "$"}]}, "could be USD, CAD, AUD, NZD"),
         (
             {"prices": [{"metal": "Au", "price": 1, "currency": "EUR", "date": "25.11.2026"}]},
             "Write a date as year-month-day, such as 2026-11-20.",

@@ -149,7 +149,11 @@ def test_a_quantity_of_a_query_may_stand_apart_from_its_unit(web: Web) -> None:
     )
     answers = [web("GET", "/v1/transfer", params={**base, **way}).json() for way in ways]
     assert all(answer == answers[0] for answer in answers)
-    assert answers[0]["inputs"]["mass"] == {"value": 3.11034768, "unit": "g"}
+    assert answers[0]["inputs"]["mass"] == {
+        "value": 3.11034768,
+        "unit": "g",
+        "in_unit": {"value": 2, "unit": "dwt"},
+    }
 
 
 @pytest.mark.parametrize(

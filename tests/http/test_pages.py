@@ -198,3 +198,16 @@ def test_a_sheet_names_each_alloy_with_its_id(web: Web) -> None:
     said = web("POST", "/order", data={**TRIAL, **lot}).text
     assert "on hand, used: 18 ct yellow 12.5/12.5 (gold-750-yellow)" in said
     assert "<dd>14 ct yellow 20.5/21 (gold-585-yellow)</dd>" in said
+
+
+def test_the_page_is_in_the_unit_that_was_asked_in(web: Web) -> None:
+    sent = {**TRIAL, "/trial/mass": "1.2 tola", "/purchase/increment": "0.1 dwt"}
+    page = html.unescape(web("POST", "/order", data=sent).text)
+    assert "Weighed: 1.2 tola of" in page
+    assert "in steps of 0.1 dwt" in page
+    assert "range in tola" in page
+    asked = {"final_metal": "gold-585-yellow", "trial": {"metal": "sterling-silver", "mass": "1.2 tola"}}
+    charge = web("POST", "/v1/order", json=asked).json()["result"]["charge"]["in_unit"]
+    assert f"{charge['value']:.4f} tola" in page
+    lots = {"/lots/0/mass": "3 dwt", "/lots/0/metal": "gold-585-yellow"}
+    assert "Gross, dwt" in web("POST", "/recovery", data=lots).text

@@ -161,3 +161,27 @@ def test_a_wrong_unit_is_told_of_once_where_it_was_given(web: Web, unit: str) ->
     assert issue["pointer"].startswith("/mass")
     issues = web("GET", "/v1/transfer", params={**asked, "unit": "g", "to_unit": unit}).json()["errors"]
     assert [one["pointer"] for one in issues] == ["/to_unit"]
+
+
+def test_a_mass_is_shown_as_it_was_typed_and_changed_by_its_value(web: Web, problem_of: Problem) -> None:
+    first = answered(web, "contents", {"mass": "3.8 DWT", "metal": "fine-gold"})
+    assert first["inputs"]["mass"] == {
+        "value": 5.909660592,
+        "unit": "g",
+        "in_unit": {"value": 3.8, "unit": "dwt"},
+    }
+    assert first["result"]["gold"]["in_unit"] == {"value": 3.8, "unit": "dwt"}
+    assert answered(web, "contents", first["inputs"]) == first
+    changed = copy.deepcopy(first["inputs"])
+    changed["mass"]["value"] = 8
+    assert answered(web, "contents", changed) == answered(web, "contents", {**changed, "mass": "8 g"})
+    stale = copy.deepcopy(first["inputs"])
+    stale["mass"]["in_unit"]["value"] = 4
+    (issue,) = problem_of(web("POST", "/v1/contents", json=stale), 422)["errors"]
+    assert (issue["pointer"], issue["code"]) == ("/mass/in_unit/value", "contradiction")
+
+
+def test_a_cell_that_writes_its_unit_close_up_reads_that_unit(web: Web) -> None:
+    asked = {"from_metal": "Ag", "to_metal": "Au", "mass": "4.82dwt"}
+    apart = {**asked, "mass": "4.82", "unit": "dwt"}
+    assert web("GET", "/v1/transfer", params=asked).json() == web("GET", "/v1/transfer", params=apart).json()

@@ -22,7 +22,7 @@ COMPOSITIONS: list[Plain] = [
     {"Pt": 950, "Co": 50},
     {"Au": 1000},
 ]
-INCREMENTS = ["0.01 g", "0.5 g", "1 g", "0.1 dwt", "1 dwt", "0.05 ozt", "10 gr", "2.5 ct", "0.0001 g"]
+INCREMENTS = ["0.01 g", "0.5 g", "1 g", "0.1 dwt", "1 dwt", "0.05 ozt", "10 grain", "0.1 tola", "0.0001 g"]
 
 
 def decimals(least: int, most: int, places: int) -> st.SearchStrategy[str]:
@@ -75,7 +75,7 @@ def trials(draw: st.DrawFn) -> Plain:
     if trial["stage"] == "with-sprue" and draw(st.booleans()):
         trial["sprue_mass"] = f"{tenths * draw(st.integers(1, 60)) // 100 / 10_000:.4f} g"
     if draw(st.booleans()):
-        trial["readability"] = draw(st.sampled_from(["0.01 g", "0.1 g", "1 gr"]))
+        trial["readability"] = draw(st.sampled_from(["0.01 g", "0.1 g", "1 grain"]))
     if draw(st.booleans()):
         trial["contraction"] = draw(contractions)
     return trial

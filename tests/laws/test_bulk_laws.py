@@ -15,7 +15,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from alloyref.domain.calculation import Calculation
+from alloyref.domain.calculation import Calculation, asked_unit
 from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.reference import Reference
 from alloyref.services.calculations import CALCULATIONS
@@ -32,7 +32,7 @@ Answers = Callable[[str, list[Row], str], list[list[str]]]
 Single = Callable[[str, Row], Any]
 
 METALS = ["sterling-silver", "gold-585-yellow", "gold-750-yellow", "Ag", "Au 750, Cu 250", "no-such-metal"]
-UNITS = ["g", "dwt", "ozt", "[gr]", "kg", "lbt", "oz", "baht_bullion", "mm"]
+UNITS = ["g", "dwt", "DWT", "gr", "ozt", "[gr]", "kg", "lbt", "oz", "baht_bullion", "mm"]
 # Many decimals and few, round numbers and edges: where a sum in floating point would round the other way.
 numbers = st.one_of(
     st.decimals("0.0001", "999999", places=4).map(str),
@@ -144,36 +144,41 @@ def test_masses_in_bulk_are_those_asked_one_by_one(rows: list[Row], answers: Ans
 @settings(deadline=None)
 @given(data=st.data())
 def test_json_rows_hold_the_single_result(
-    data: st.DataObject, name: str, answers: Answers, single: Single, written: Callable[[str, Any], Any]
+    data: st.DataObject, name: str, answers: Answers, single: Single, written: Callable[..., Any]
 ) -> None:
     rows = data.draw(st.lists(transfers if name == "transfer" else lots, min_size=1, max_size=6))
     for row, (line,) in zip(rows, answers(name, rows, NDJSON), strict=True):
         result = single(name, row)
         document = json.loads(line)
-        assert document["result"] == (None if result is None else written(name, result))
+        assert document["result"] == (None if result is None else written(name, row, result))
         assert (document["error"] is None) == (result is not None)
 
 
 @settings(deadline=None)
 @given(masses=st.lists(numbers, min_size=1, max_size=40), unit=st.sampled_from(["g", "dwt", "ozt", "baht_bullion"]))
 def test_json_rows_that_differ_in_their_number_are_written_as_single_answers(
-    masses: list[str], unit: str, answers: Answers, single: Single, written: Callable[[str, Any], Any]
+    masses: list[str], unit: str, answers: Answers, single: Single, written: Callable[..., Any]
 ) -> None:
     """Every number, also that in another unit, to the last digit and with none too many."""
     rows = [{"mass": mass, "unit": unit, "from_metal": METALS[0], "to_metal": METALS[1]} for mass in masses]
     for row, (line,) in zip(rows, answers("transfer", rows, NDJSON), strict=True):
         result = single("transfer", row)
-        shown = None if result is None else written("transfer", result)
+        shown = None if result is None else written("transfer", row, result)
         assert f'"result":{orjson.dumps(shown).decode()},' in line
 
 
 @pytest.fixture(scope="session")
-def written(reference: Reference) -> Callable[[str, Any], Any]:
-    """A result as the single answer writes it."""
-    writers = Writers(reference.units)
+def written(reference: Reference) -> Callable[..., Any]:
+    """The result of a row as the single answer writes it: in the unit of the row, too."""
+    writers, loaders = Writers(reference.units), Loaders(reference)
 
-    def write(name: str, result: Any) -> Any:
-        return json.loads(orjson.dumps(writers.record(CALCULATIONS[name].result)(result)))
+    def write(name: str, row: Row, result: Any) -> Any:
+        calculation = CALCULATIONS[name]
+        inputs = loaders.load(
+            calculation.inputs, from_query(calculation.inputs, [one for one in row.items() if one[1]])
+        )
+        write_result = writers.answering_in(asked_unit(inputs)).record(calculation.result)
+        return json.loads(orjson.dumps(write_result(result)))
 
     return write
 

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
+import orjson
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.density_test import DENSITY_TEST
 from alloyref.domain.errors import NotAvailable
+from alloyref.domain.reference import Reference
+from alloyref.services.calculations import answer
+from alloyref.web.schemas.answer import answer_json
+from alloyref.web.schemas.load import Loaders
+from alloyref.web.schemas.write import Writers
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 LAW = settings(max_examples=25, derandomize=True, deadline=None)
@@ -168,3 +176,63 @@ def test_repeats_that_scatter_widen(ask: Ask, air: Decimal, share: Decimal, apar
     steady = ask(DENSITY_TEST, plain(air, lost)).result
     assert scattered.coverage_factor >= steady.coverage_factor
     assert width(scattered) > width(steady)
+
+
+def step_told(ask: Ask, *readings: Any) -> tuple[Decimal, str]:
+    """The step of the balance that a test without one rests on, in g, and what is said of it."""
+    pairs = [dict(zip(("in_air", "in_liquid"), pair, strict=True)) for pair in readings]
+    outcome = ask(DENSITY_TEST, {"weighings": pairs, "temperature": "20 C"})
+    (told,) = [one for one in outcome.assumptions if one.id == "readability"]
+    return told.basis.value, told.text
+
+
+@LAW
+@given(air=st.integers(5_000, 90_000), share=losses, places=st.integers(2, 5), unit=st.sampled_from(["g", "dwt"]))
+def test_the_last_digit_that_was_written_tells_the_step(
+    ask: Ask, air: int, share: Decimal, places: int, unit: str
+) -> None:
+    """The doubt is what the same step gives when it is said, and a balance of more digits is no coarser."""
+    digits = Decimal(1).scaleb(-places)
+    heavy = (Decimal(air) / 1000).quantize(digits)
+    hung = (heavy * (1 - share)).quantize(digits)
+    pair = {"in_air": f"{heavy} {unit}", "in_liquid": f"{hung} {unit}"}
+    asked = {"weighings": [pair], "temperature": "20 C"}
+    said = ask(DENSITY_TEST, {**asked, "readability": f"{digits} {unit}"}).result
+    assert ask(DENSITY_TEST, asked).result == said
+    more = {name: text.replace(f" {unit}", f"0 {unit}") for name, text in pair.items()}
+    if places < 5:
+        assert width(ask(DENSITY_TEST, {**asked, "weighings": [more]}).result) < width(said)
+
+
+def test_the_finest_reading_tells_the_step_and_nonsense_none(ask: Ask) -> None:
+    usual = Decimal("0.01")
+    assert step_told(ask, ("10.0000 g", "9.4834 g"))[0] == Decimal("0.0001")
+    assert step_told(ask, ("10.00 g", "9.48 g"))[0] == usual
+    # A program leaves noughts off: the reading that has most digits tells.
+    number = {"value": 10, "unit": "g"}
+    assert step_told(ask, (number, {"value": Decimal("9.4834"), "unit": "g"}))[0] == Decimal("0.0001")
+    assert step_told(ask, ("10.0 g", "9.5 g"), ("10.000 g", "9.483 g"))[0] == Decimal("0.001")
+    value, text = step_told(ask, ("6.43 dwt", "6.10 dwt"))
+    assert (value, "0.01 dwt" in text) == (Decimal("0.0155517384"), True)
+    # Worked out, not read: what the balance showed cannot be told.
+    assert step_told(ask, ("10.000000000 g", "9.483412345 g"))[0] == usual
+
+
+def test_whole_grams_are_refused_with_the_way_out(ask: Ask) -> None:
+    with pytest.raises(NotAvailable, match=r"taken to be 1 g, by the digits given: say readability"):
+        ask(DENSITY_TEST, {"weighings": [{"in_air": "10 g", "in_liquid": "9 g"}], "temperature": "20 C"})
+
+
+def test_digits_survive_being_sent_back(ask: Ask, reference: Reference) -> None:
+    """Also through a program that makes 10.0 of 10.0000."""
+    calculation = DENSITY_TEST
+    asked = {"weighings": [{"in_air": "10.0000 g", "in_liquid": "9.5000 g"}], "temperature": "20 C"}
+    loaders, writers = Loaders(reference), Writers(reference.units)
+
+    def told(data: Any) -> Any:
+        found = answer(calculation, loaders.load(calculation.inputs, data), reference)
+        return json.loads(orjson.dumps(answer_json(found, writers)))
+
+    first = told(asked)
+    assert first["inputs"]["weighings"][0]["in_air"]["in_unit"] == {"value": 10, "unit": "g", "step": 0.0001}
+    assert told(first["inputs"]) == first

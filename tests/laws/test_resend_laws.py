@@ -35,7 +35,7 @@ def figures(least: int, most: int, *units: str) -> st.SearchStrategy[str]:
 
 
 # Units whose factor does not end in decimals are among them: what answers write then has fifty digits.
-masses = figures(1, 900_000, "g", "dwt", "ozt", "gr", "ct", "tael_hk", "oz_av")
+masses = figures(1, 900_000, "g", "dwt", "ozt", "[gr]", "tola", "tael_hk", "oz_av")
 densities = figures(8000, 19_000, "g/cm3") | figures(290, 680, "lb/in3")
 described = st.fixed_dictionaries(
     {"composition": compositions()},
@@ -66,7 +66,7 @@ MADE: dict[str, st.SearchStrategy[Plain]] = {
         {"mass": masses, "from_metal": metals, "to_metal": metals},
         optional={
             "to_unit": st.sampled_from(["dwt", "ozt"]),
-            "readability": figures(1, 100, "g", "gr"),
+            "readability": figures(1, 100, "g", "grain"),
             "contraction_from": shares,
         },
     ),

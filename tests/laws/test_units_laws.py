@@ -6,10 +6,13 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import permutations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from alloyref.domain.errors import InvalidInput
 from alloyref.domain.numbers import parse_decimal, plain
+from alloyref.domain.reference import Reference
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
 
 LAW = settings(max_examples=50, derandomize=True, deadline=None)
@@ -101,3 +104,47 @@ def test_a_json_number_is_its_shortest_text(value: float) -> None:
     """A float is taken as it prints, never as its binary neighbour."""
     assert parse_decimal(value) == Decimal(repr(value))
     assert float(parse_decimal(value)) == value
+
+
+def ways(name: str) -> set[str]:
+    """A name in capital and in small letters, and with the first letter large."""
+    return {name.upper(), name.lower(), name.capitalize(), name.swapcase()}
+
+
+def test_letters_of_any_size_mean_the_same_unit_or_are_refused(units: Units) -> None:
+    """Nobody gets another unit than the one whose name was typed, however it was typed."""
+    for unit in units.all:
+        for name in filter(None, (unit.symbol, unit.ucum, *unit.aliases)):
+            for way in ways(name):
+                assert _meant(units, way, unit.dimension) in (unit.symbol, "unit-ambiguous"), way
+
+
+def _meant(units: Units, name: str, dimension: Dimension) -> str:
+    """The symbol of the unit, or why it is refused."""
+    try:
+        return units.find(name, dimension).symbol
+    except InvalidInput as refused:
+        return refused.issues[0].code
+
+
+def test_what_is_refused_by_name_is_refused_in_any_letters(reference: Reference) -> None:
+    """And each unit that it may mean is named, and is taken."""
+    for name, dimension in (("oz", "mass"), ("gr", "mass"), ("lb", "mass"), ("carat", "purity"), ("dram", "mass")):
+        for way in {name, *ways(name)}:
+            with pytest.raises(InvalidInput) as refused:
+                reference.units.find(way, Dimension(dimension))
+            (issue,) = refused.value.issues
+            assert issue.code == "unit-ambiguous"
+            assert all(reference.units.find(one, Dimension(dimension)).symbol == one for one in issue.suggestions)
+
+
+@LAW
+@given(number=st.decimals("0.0001", "999999", places=4), data=st.data())
+def test_a_mass_keeps_what_was_typed(units: Units, number: Decimal, data: st.DataObject) -> None:
+    """Number, digits and unit, while it reckons like any number."""
+    symbol = data.draw(st.sampled_from(units.symbols(Dimension.MASS)))
+    typed = units.typed(number, symbol, Dimension.MASS)
+    assert (str(typed.number), typed.unit) == (str(number), symbol)
+    assert typed == units.to_base(number, symbol, Dimension.MASS)
+    assert type(typed + typed) is Decimal
+    assert units.is_round(units.to_base(round(number, 1), symbol, Dimension.MASS), symbol, Dimension.MASS)

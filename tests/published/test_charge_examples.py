@@ -75,12 +75,12 @@ def test_remelted_coin(ask: Ask) -> None:
     coin = {"composition": {"Au": 900, "Cu": 100}}
     entries = [
         ("coin", "20 dwt", coin),
-        ("copper", "8 gr", "Cu"),
-        ("silver", "10 gr", "Ag"),
-        ("platinum", "20 gr", "Pt"),
+        ("copper", "8 grain", "Cu"),
+        ("silver", "10 grain", "Ag"),
+        ("platinum", "20 grain", "Pt"),
     ]
     lots = [{"id": name, "mass": mass, "metal": metal, "use": "whole", "price": 1} for name, mass, metal in entries]
-    result = charged(ask, target={"mass": "518 gr", "fineness": "1 karat"}, lots=lots)
+    result = charged(ask, target={"mass": "518 grain", "fineness": "1 karat"}, lots=lots)
     assert karat_of(result) == Fraction(432, 518) * 24
     assert round(karat_of(result)) == 20
 

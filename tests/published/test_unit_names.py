@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from alloyref.domain.calculation import Calculation, Outcome
+from alloyref.domain.contents import CONTENTS
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.mass import MASS
 from alloyref.domain.purity import PURITY
@@ -54,7 +55,7 @@ def test_ucum_gold_carat_is_a_mass_fraction(reference: Reference) -> None:
 
 
 UCUM_CODES = [
-    ("[gr]", "gr"),
+    ("[gr]", "grain"),
     ("[pwt_tr]", "dwt"),
     ("[oz_tr]", "ozt"),
     ("[lb_tr]", "lbt"),
@@ -86,6 +87,10 @@ UNCLEAR = [
     ("tael", Dimension.MASS, {"tael_hk", "tael_hk_gold", "tael_sg", "tael_tw", "tael_cn"}),
     ("mesghal", Dimension.MASS, {"mesghal_bazaar", "mesghal_metric", "mesghal_religious"}),
     ("dram", Dimension.MASS, {"dr_av", "drachm_ap"}),
+    ("gr", Dimension.MASS, {"g", "grain"}),
+    ("GR", Dimension.MASS, {"g", "grain"}),
+    ("G", Dimension.MASS, {"g"}),
+    ("Mg", Dimension.MASS, {"mg", "kg"}),
     ("AT", Dimension.MASS, {"assay_ton_short", "assay_ton_long"}),
     ("ct", Dimension.PURITY, {"karat"}),
     ("carat", Dimension.PURITY, {"karat"}),
@@ -113,9 +118,10 @@ def test_a_conversion_points_at_the_unclear_unit(ask: Ask, calculation: Calculat
     assert [(issue.code, issue.pointer) for issue in refused.value.issues] == [("unit-ambiguous", "/from")]
 
 
-def test_gr_is_a_grain_and_ct_a_mass(ask: Ask) -> None:
-    """gr has been taken for gram, and ct for a purity (common practice, no source)."""
-    assert ask(MASS, {"value": 1, "from": "gr", "to": "mg"}).result.mass[0] == Decimal("64.79891")
+def test_a_grain_is_named_in_full_and_ct_is_a_mass(ask: Ask) -> None:
+    """gr is taken for gram and for grain, and ct for a purity (common practice, no source)."""
+    for name in ("grain", "grains", "[gr]", "Grain"):
+        assert ask(MASS, {"value": 1, "from": name, "to": "mg"}).result.mass[0] == Decimal("64.79891")
     assert ask(MASS, {"value": 5, "from": "ct", "to": "g"}).result.mass[0] == 1
 
 
@@ -125,9 +131,58 @@ def test_units_of_one_word_in_two_trades_stay_apart(reference: Reference) -> Non
         ("tael_hk", "tael_hk_gold"),
         ("baht_bullion", "baht_ornament"),
         ("mesghal_bazaar", "mesghal_metric"),
-        ("gr", "pearl_grain"),
+        ("grain", "pearl_grain"),
         ("ct", "carat_old_english"),
         ("ratti", "ct"),
     ]
     for one, other in pairs:
         assert reference.units.convert(Decimal(1), one, other, Dimension.MASS) != 1, (one, other)
+
+
+# How people write them is common practice, no source.
+TYPED = [
+    ("DWT", Dimension.MASS, "dwt"),
+    ("dwts", Dimension.MASS, "dwt"),
+    ("Pennyweights", Dimension.MASS, "dwt"),
+    ("gms", Dimension.MASS, "g"),
+    ("grams", Dimension.MASS, "g"),
+    ("GRAMS", Dimension.MASS, "g"),
+    ("OZT", Dimension.MASS, "ozt"),
+    ("troy oz", Dimension.MASS, "ozt"),
+    ("KG", Dimension.MASS, "kg"),
+    ("µg", Dimension.MASS, "ug"),
+    ("\u03bcg", Dimension.MASS, "ug"),
+    ("mm³", Dimension.VOLUME, "mm3"),
+    ("cm³", Dimension.VOLUME, "cm3"),
+    ("cc", Dimension.VOLUME, "cm3"),
+    ("CC", Dimension.VOLUME, "cm3"),
+    ("g/cm³", Dimension.DENSITY, "g/cm3"),
+    ("MM", Dimension.LENGTH, "mm"),
+    ("K", Dimension.PURITY, "karat"),
+]
+
+
+@pytest.mark.parametrize(("name", "dimension", "symbol"), TYPED)
+def test_a_unit_is_taken_as_people_write_it(
+    reference: Reference, name: str, dimension: Dimension, symbol: str
+) -> None:
+    assert reference.units.find(name, dimension).symbol == symbol
+    assert reference.units.parse(f"2{name}", dimension) == reference.units.parse(f"2 {symbol}", dimension)
+
+
+def test_a_missing_unit_is_asked_for_with_those_of_the_bench_first(reference: Reference) -> None:
+    for text in ("4.82", "4.82 furlong"):
+        with pytest.raises(InvalidInput) as refused:
+            reference.units.parse(text, Dimension.MASS)
+        (issue,) = refused.value.issues
+        assert issue.suggestions[:3] == ("g", "dwt", "ozt")
+        assert "g, dwt, ozt" in issue.detail
+
+
+def test_a_mass_of_metal_in_carats_is_told_what_it_would_be(ask: Ask) -> None:
+    with pytest.raises(InvalidInput) as refused:
+        ask(CONTENTS, {"mass": "5.92 ct", "metal": "gold-585-yellow"})
+    (issue,) = refused.value.issues
+    assert (issue.pointer, issue.code) == ("/mass", "unit-ambiguous")
+    assert "1.184 g" in issue.detail
+    assert issue.suggestions == ("g", "dwt", "ozt")

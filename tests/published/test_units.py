@@ -23,7 +23,7 @@ from alloyref.domain.units import Dimension
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 
 PRINTED_GRAMS = {
-    "gr": "0.06479891",  # 64.79891 mg exactly
+    "grain": "0.06479891",  # 64.79891 mg exactly
     "dwt": "1.55517384",
     "ozt": "31.1034768",
     "lbt": "373.2417216",
@@ -48,13 +48,13 @@ def test_one_of_it_in_grams_is_the_printed_number(ask: Ask, symbol: str, grams: 
 
 # Tables of the same Acts: how many of the smaller unit make one of the larger.
 TABLES = [
-    ("dwt", "gr", 24),  # Weights and Measures &c. Act 1976 (UK) s. 1: "Pennyweight = 24 grains"
+    ("dwt", "grain", 24),  # Weights and Measures &c. Act 1976 (UK) s. 1: "Pennyweight = 24 grains"
     ("ozt", "dwt", 20),
-    ("ozt", "gr", 480),
+    ("ozt", "grain", 480),
     ("lbt", "ozt", 12),
-    ("lbt", "gr", 5760),
+    ("lbt", "grain", 5760),
     ("lb_av", "oz_av", 16),
-    ("lb_av", "gr", 7000),
+    ("lb_av", "grain", 7000),
     ("oz_av", "dr_av", 16),
     ("drachm_ap", "scruple", 3),
     ("ct", "point", 100),
@@ -82,7 +82,7 @@ def test_the_hong_kong_statutory_tael(reference: Reference) -> None:
 
 def test_the_tola_is_180_grains(reference: Reference) -> None:
     """GNU units definitions 2.22: a seer is 14400 grains, a tola 1/80 of it; ten are 3.75 troy ounces."""
-    assert reference.units.convert(Decimal(1), "tola", "gr", Dimension.MASS) == 180
+    assert reference.units.convert(Decimal(1), "tola", "grain", Dimension.MASS) == 180
     assert reference.units.convert(Decimal(1), "ten_tola", "ozt", Dimension.MASS) == Fraction("3.75")
 
 

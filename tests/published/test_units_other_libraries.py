@@ -21,7 +21,7 @@ from alloyref.domain.units import BASE_UNIT, Dimension
 
 CLOSE = 1e-14
 BY_SCIPY = {
-    "gr": constants.grain,
+    "grain": constants.grain,
     "ozt": constants.troy_ounce,
     "lbt": constants.troy_pound,
     "oz_av": constants.oz,
@@ -49,7 +49,7 @@ BY_ASTROPY = [
 """Symbol, dimension, and how many of the base unit astropy makes of it."""
 
 BY_GNU_UNITS = {
-    "gr": "grain",
+    "grain": "grain",
     "dwt": "pennyweight",
     "ozt": "troyounce",
     "lbt": "troypound",

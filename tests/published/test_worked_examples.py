@@ -97,7 +97,7 @@ def test_the_karat_of_a_mixture(reference: Reference, lots: list[tuple[int, int]
 
 def test_the_karat_of_remelted_coin(reference: Reference) -> None:
     """Warren, pp. 204-207: 20 dwt of coin gold (900), 8 gr Cu, 10 Ag, 20 Pt: printed 20 carat."""
-    coin = reference.units.convert(Decimal(20), "dwt", "gr", Dimension.MASS)
+    coin = reference.units.convert(Decimal(20), "dwt", "grain", Dimension.MASS)
     share = coin * fine(reference, 900, "permille") / (coin + 8 + 10 + 20)
     karat = reference.units.convert(share, "fraction", "karat", Dimension.PURITY)
     assert karat == Fraction(432, 518) * 24

@@ -17,6 +17,7 @@ from alloyref.domain.numbers import EXACT, plain
 from alloyref.domain.order.money import MOST_PER_GRAM
 from alloyref.domain.purity import METALS
 from alloyref.domain.reference import Reference
+from alloyref.domain.typed import as_given
 from alloyref.domain.units import Dimension
 
 NOT_MELTED = {
@@ -146,7 +147,7 @@ def _costs(items: Sequence[Item], priced: bool) -> tuple[Fraction, ...]:
 def _mass_limits(target: ChargeTarget) -> list[Limit]:
     most = target.mass if target.most_mass is None else target.most_mass
     if most < target.mass:
-        detail = f"It may weigh up to {plain(most)} g, but shall weigh at least {plain(target.mass)} g."
+        detail = f"It may weigh up to {as_given(most)}, but shall weigh at least {as_given(target.mass)}."
         raise InvalidInput.of("contradiction", detail, "/target/most_mass")
     pointer = "/target/mass" if target.most_mass is None else "/target/most_mass"
     return [

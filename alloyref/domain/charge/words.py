@@ -11,6 +11,7 @@ from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
 from alloyref.domain.charge.results import BindingLimit, Change
 from alloyref.domain.charge.solve import Best
 from alloyref.domain.numbers import Rounding, fraction_to_decimal, plain, round_to
+from alloyref.domain.typed import as_given
 
 PERMILLE, SHARE, GRAM = "permille", "fraction", "g"
 _SCALE = {PERMILLE: 1000, SHARE: 1, GRAM: 1}
@@ -132,7 +133,7 @@ def _giving(limit: Limit, to: str, by: str) -> str:
 def finer_step(step: Decimal, asked: Decimal) -> Change:
     """The change for a charge that only a finer balance can weigh."""
     words = (
-        f"Weigh to {plain(step)} g: in steps of {plain(asked)} g no recipe keeps every limit, though one would if "
+        f"Weigh to {plain(step)} g: in steps of {as_given(asked)} no recipe keeps every limit, though one would if "
         "any fraction could be weighed."
     )
     return Change(Rule.STEP.value, "", "most", "/step", asked - step, step, GRAM, words)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
-from alloyref.domain.calculation import Assumption, Calculation, Outcome
+from alloyref.domain.calculation import Assumption, Calculation, Outcome, asked_unit
 from alloyref.domain.density_test.candidates import gold_field, rank, shown
 from alloyref.domain.density_test.hydrostatic import (
     LARGE_SAMPLE,
+    TOO_SMALL,
     Budget,
     Pair,
     Surroundings,
@@ -19,16 +21,20 @@ from alloyref.domain.density_test.inputs import WATER, DensityTestInputs, Liquid
 from alloyref.domain.density_test.results import DensityTestResult, OnePair, UncertaintyPart
 from alloyref.domain.density_test.water import water_density, water_slope
 from alloyref.domain.density_test.words import Finding, what_it_cannot_tell
-from alloyref.domain.errors import InvalidInput, Issue
+from alloyref.domain.errors import InvalidInput, Issue, NotAvailable
 from alloyref.domain.estimate import Estimate
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
+from alloyref.domain.typed import Typed, step_of
+from alloyref.domain.units import Dimension
 
 DENSEST = Decimal(23)
 """No metal is denser: osmium is 22.6 g/cm3."""
 ZERO, ONE = Decimal(0), Decimal(1)
 MILLI = Decimal(1000)
+FINEST_BALANCE = Decimal("0.00001")
+"""In g: no bench balance shows finer steps (common practice, no source)."""
 
 
 def density_test(inputs: DensityTestInputs, reference: Reference) -> Outcome:
@@ -49,12 +55,14 @@ def density_test(inputs: DensityTestInputs, reference: Reference) -> Outcome:
         detail = f"The readings give {plain(round_to(value, 2))} g/cm3; no metal is that dense. Weigh again."
         raise InvalidInput.of("impossible-density", detail, "/weighings")
     doubt = budget(pairs, readability, inputs.suspension is not None, around)
-    measured = covered(value, doubt)
+    measured = _covered(value, doubt, None if inputs.readability is not None else readability)
     ranked = rank(measured, doubt.expanded / LARGE_SAMPLE, reference.alloys.values())
     best, others = shown(ranked)
     gold = gold_field(measured, reference)
     mass = sum((pair.air for pair in pairs), ZERO) / len(pairs)
-    finding = Finding(mass, readability, around, doubt, measured, ranked, gold)
+    unit = asked_unit(inputs) or "g"
+    grams = reference.units.to_base(ONE, unit, Dimension.MASS)
+    finding = Finding(mass, readability, around, doubt, measured, ranked, gold, unit, grams)
     result = DensityTestResult(
         density=Property(value, "g/cm3", measured.low, measured.high, Status.MEASURED, "hydrostatic-weighing"),
         standard_uncertainty=doubt.total,
@@ -141,11 +149,40 @@ def _temperature(
 
 
 def _readability(inputs: DensityTestInputs, reference: Reference, assumed: list[Assumption]) -> Decimal:
+    """The step of the balance in g: as given, else that of the last digit of the finest reading.
+
+    That a balance shows all its digits is common practice, no source. Readings finer than any bench balance were
+    worked out, not read; the usual step then stands in, as it does where nobody knows how they were written.
+    """
     if inputs.readability is not None:
         return inputs.readability
-    usual = reference.constants["balance-readability"].figure
-    assumed.append(Assumption("readability", "Smallest step of the balance, not given.", usual))
-    return usual.value
+    readings = [one for pair in inputs.weighings for one in (pair.in_air, pair.in_liquid) if isinstance(one, Typed)]
+    steps = {reference.units.to_base(step_of(one), one.unit, Dimension.MASS): one for one in readings}
+    least = min(steps, default=ZERO)
+    if least < FINEST_BALANCE:
+        usual = reference.constants["balance-readability"].figure
+        text = "Smallest step of the balance, not given, and not to be told from the digits of the readings."
+        assumed.append(Assumption("readability", text, usual))
+        return usual.value
+    finest = steps[least]
+    shown = Property(least, "g", least, least, Status.COMMON_PRACTICE, "common-practice")
+    text = (
+        f"Smallest step of the balance, not given: {plain(step_of(finest))} {finest.unit}, by the last digit of the "
+        "readings. Noughts that were left off at their ends would make it finer."
+    )
+    assumed.append(Assumption("readability", text, shown))
+    return least
+
+
+def _covered(value: Decimal, doubt: Budget, by_digits: Decimal | None) -> Estimate:
+    """The density with its range; a refusal says so where the step of the balance (g) was only told by the digits."""
+    try:
+        return covered(value, doubt)
+    except NotAvailable as error:
+        if by_digits is None or error.issues[0].code != TOO_SMALL:
+            raise
+        hint = f" Its step is taken to be {plain(by_digits)} g, by the digits given: say readability if it is finer."
+        raise NotAvailable(*(replace(one, detail=one.detail + hint) for one in error.issues)) from None
 
 
 def _liquid_property(inputs: DensityTestInputs, around: Surroundings) -> Property:

@@ -15,6 +15,7 @@ MOST_DOUBT = Decimal("0.5")
 # A value known only within a half-width is spread evenly over it: its standard deviation is half-width / sqrt(3).
 ROOT3 = Decimal(3).sqrt()
 LARGE_SAMPLE = Decimal("1.960")
+TOO_SMALL = "too-small"
 # Student's factor of 95 % coverage, two-sided, by degrees of freedom (compared in the tests with a library).
 _STUDENT = {
     1: "12.706",
@@ -152,5 +153,5 @@ def covered(value: Decimal, found: Budget) -> Estimate:
             f"The piece is too small for this balance: its volume is in doubt {doubt}. "
             "Weigh several alike together, or on a finer balance."
         )
-        raise NotAvailable(Issue("too-small", detail))
+        raise NotAvailable(Issue(TOO_SMALL, detail))
     return Estimate(value, value / (ONE + share), value / (ONE - share))

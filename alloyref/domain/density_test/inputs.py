@@ -10,16 +10,15 @@ from alloyref.domain.units import Dimension
 
 WATER = "water"
 MOST_AIR = Decimal("0.01")
+READING = Quantity(Dimension.MASS, digits=True)
 
 
 @dataclass(frozen=True, slots=True)
 class Weighing:
     """One piece, weighed in air and hanging in the liquid."""
 
-    in_air: Decimal = item(Quantity(Dimension.MASS), "Reading in air.", example="10.0000 g")
-    in_liquid: Decimal = item(
-        Quantity(Dimension.MASS), "Reading with the piece wholly in the liquid.", example="9.4834 g"
-    )
+    in_air: Decimal = item(READING, "Reading in air.", example="10.0000 g")
+    in_liquid: Decimal = item(READING, "Reading with the piece wholly in the liquid.", example="9.4834 g")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +50,10 @@ class DensityTestInputs:
         example="20 C",
     )
     readability: Decimal | None = item(
-        Quantity(Dimension.MASS), "Smallest step of the balance.", default=None, example="0.0001 g"
+        Quantity(Dimension.MASS),
+        "Smallest step of the balance; without it that of the last digit read, noughts too.",
+        default=None,
+        example="0.0001 g",
     )
     air_density: Decimal | None = item(
         Quantity(Dimension.DENSITY, above=None, least=Decimal(0), most=MOST_AIR),

@@ -25,7 +25,7 @@ HALF = Decimal("0.5")
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """All that the sentences are drawn from."""
+    """All that the sentences are drawn from; `unit` is what the piece was weighed in, of so many `grams`."""
 
     mass: Decimal
     readability: Decimal
@@ -34,6 +34,12 @@ class Finding:
     measured: Estimate
     ranked: Sequence[Candidate]
     gold: GoldField | None
+    unit: str
+    grams: Decimal
+
+    def weighing(self, mass: Decimal) -> str:
+        """A mass in g as the asker's balance would show it."""
+        return f"{plain(round_to(mass / self.grams, 6))} {self.unit}"
 
 
 def what_it_cannot_tell(found: Finding, reference: Reference) -> tuple[str, ...]:
@@ -112,8 +118,8 @@ def _white_pair(kind: str, alloys: Sequence[Alloy], found: Finding) -> Iterator[
         reason = f"the one may read {_span(low_read)}, the other {_span(high_read)}"
     if found.measured.low <= high and found.measured.high >= low:
         yield (
-            f"A piece of {plain(found.mass)} g on a balance of {plain(found.readability)} g cannot tell "
-            f"{WHITE_KARATS[0]} karat {kind} white gold (about {_two(low)} g/cm3) from {WHITE_KARATS[1]} (about "
+            f"A piece of {found.weighing(found.mass)} on a balance of {found.weighing(found.readability)} cannot "
+            f"tell {WHITE_KARATS[0]} karat {kind} white gold (about {_two(low)} g/cm3) from {WHITE_KARATS[1]} (about "
             f"{_two(high)}): {reason}."
         )
 
@@ -134,7 +140,7 @@ def _balance(found: Finding) -> Iterator[str]:
         lost = found.mass * (found.around.liquid - found.around.air) / (found.measured.value - found.around.air)
         step = found.measured.value * found.readability / lost
         yield (
-            f"Most of the doubt is the balance's: one step of {plain(found.readability)} g in the liquid is "
+            f"Most of the doubt is the balance's: one step of {found.weighing(found.readability)} in the liquid is "
             f"{plain(round_to(step, 3))} g/cm3 here. Weigh several alike together, or on a finer balance."
         )
 

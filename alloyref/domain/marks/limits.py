@@ -12,6 +12,7 @@ from alloyref.domain.marks.rules import Place
 from alloyref.domain.metal import FinenessMark, Metal
 from alloyref.domain.numbers import plain
 from alloyref.domain.reference import Reference
+from alloyref.domain.typed import as_given
 
 SYMBOLS = {
     "nickel": "Ni",
@@ -76,7 +77,7 @@ def exemption_of(place: Place, mass: Decimal | None) -> str:
             if mass is None:
                 return rule
             under = mass < row.limit
-            return f"{plain(mass)} g is {'below' if under else 'not below'} it: {rule}"
+            return f"{as_given(mass)} is {'below' if under else 'not below'} it: {rule}"
     return ""
 
 

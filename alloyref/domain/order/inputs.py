@@ -104,7 +104,7 @@ class Pattern:
 class Stone:
     """Stones set in each piece: their mass and displacement are not metal."""
 
-    mass: Decimal = item(MASS, "Mass of one stone.", example="0.12 ct")
+    mass: Decimal = item(Quantity(Dimension.MASS, stones=True), "Mass of one stone.", example="0.12 ct")
     count: int = item(Whole(1, MOST_PIECES), "How many such stones in each piece.", default=1)
     kind: Material | None = item(MaterialName("stones"), "Kind of stone, for its density.", default=None)
     density: Decimal | None = item(

@@ -15,6 +15,7 @@ from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.purity import METALS
 from alloyref.domain.recovery.inputs import Scrap, ScrapLot
 from alloyref.domain.reference import Reference
+from alloyref.domain.typed import as_given
 
 BOOK_DECIMALS = 10
 """A thousandth of a troy ounce is 0.0311034768 g: books kept to this hold it exactly."""
@@ -212,7 +213,7 @@ def _notes(lot: ScrapLot, deducted: Decimal, assayed: frozenset[str]) -> Iterato
         carats = sum((stone.mass * stone.count for stone in lot.stones), ZERO) * 5
         yield f"Stones: {plain(carats)} ct = {plain(carats / 5)} g taken off. Refiners seldom return them: unset."
     if lot.other_matter:
-        yield f"Other matter: {plain(lot.other_matter)} g taken off. Draw steel out by magnet: it spoils a melt."
+        yield f"Other matter: {as_given(lot.other_matter)} taken off. Draw steel out by magnet: it spoils a melt."
     if lot.soldered and not assayed:
         yield "Solder lowers the fineness of the melt: the low end allows for it. Melt and assay to know."
     if lot.kind == Scrap.SWEEPS and not assayed:

@@ -29,7 +29,7 @@ from alloyref.domain.calculation import (
 from alloyref.domain.composition import PRECIOUS, Composition
 from alloyref.domain.mark_name import Mark
 from alloyref.domain.metal import Metal
-from alloyref.domain.order.inputs import MASS, SMALL_MASS, Price, Stone
+from alloyref.domain.order.inputs import MASS, Price, Stone
 from alloyref.domain.units import Dimension
 
 Assay = Mapping[str, Decimal]
@@ -90,7 +90,9 @@ class ScrapLot:
     )
     stones: tuple[Stone, ...] = item(ListOf(Record(Stone)), "Stones in it: no metal, taken off.", default=())
     other_matter: Decimal | None = item(
-        SMALL_MASS, "Steel springs, base-metal parts, shellac and the like: taken off.", default=None
+        Quantity(Dimension.MASS, above=None, least=Decimal(0), stones=True),
+        "Steel springs, base-metal parts, shellac and the like: taken off.",
+        default=None,
     )
     soldered: bool = item(Flag(), "Whether it has solder joints, which lower its fineness.", default=False)
     worth: None = item(Pasted(), "Part of an order's answer; not read.", default=None)

@@ -7,6 +7,7 @@ from typing import Any
 
 import orjson
 
+from alloyref.domain.calculation import asked_unit
 from alloyref.domain.errors import Issue
 from alloyref.web.bulk.form import (
     ERROR,
@@ -26,6 +27,7 @@ from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, size_of
 from alloyref.web.bulk.proportion import Proportion
 from alloyref.web.schemas.document import parse
 from alloyref.web.schemas.fields import NOT_AN_OBJECT
+from alloyref.web.schemas.write import Writer
 
 LINE = "line"
 SHOWN = 200
@@ -37,7 +39,6 @@ class JsonForm:
 
     def __init__(self, asked: Asked, bench: Bench) -> None:
         self._asked, self._bench = asked, bench
-        self._write = bench.writers.record(asked.calculation.result)
         self._proportions: dict[str, Proportion | None] = {}
 
     def take(self, block: bytes, last: bool) -> Iterator[Piece]:
@@ -63,10 +64,14 @@ class JsonForm:
         if known is not None:
             return _piece(text, known.encode(), b"null")
         try:
-            _, result = ask(self._asked, given, self._bench)
+            inputs, result = ask(self._asked, given, self._bench)
         except RowError as error:
             return _piece(text, b"null", _issues(error.issues))
-        return _piece(text, orjson.dumps(self._write(result)), b"null")
+        return _piece(text, orjson.dumps(self._writer(inputs)(result)), b"null")
+
+    def _writer(self, inputs: Any) -> Writer:
+        """The writer of the result, which says masses in the unit they came in too."""
+        return self._bench.writers.answering_in(asked_unit(inputs)).record(self._asked.calculation.result)
 
     def _by_proportion(self, given: dict[str, Any]) -> str | None:
         """The result by a run at 1 that is known already, or is made now; None where that does not serve."""
@@ -88,7 +93,8 @@ class JsonForm:
             at_one = ask(self._asked, like, self._bench)
         except RowError:
             return None
-        return json_proportion(self._asked.calculation, at_one, self._write, self._bench.reference.units)
+        write = self._writer(at_one[0])
+        return json_proportion(self._asked.calculation, at_one, write, self._bench.reference.units)
 
 
 def _row(text: str) -> dict[str, Any]:

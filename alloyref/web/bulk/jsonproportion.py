@@ -15,7 +15,7 @@ from alloyref.domain.calculation import Calculation, items
 from alloyref.domain.estimate import Estimate
 from alloyref.domain.units import Dimension, Units
 from alloyref.web.bulk.proportion import Proportion, most_of, split_number
-from alloyref.web.schemas.write import DISPLAY_DECIMALS, MOST_FLOAT_DIGITS
+from alloyref.web.schemas.write import DISPLAY, DISPLAY_DECIMALS, IN_UNIT, MOST_FLOAT_DIGITS, InUnit
 
 SPOT = re.compile(r'"\\u0001(\d+)"')
 """A mass in the written result, by its place among the masses."""
@@ -39,6 +39,8 @@ def split_member(given: Document, name: str) -> tuple[str, Document] | None:
     """
     value = given.get(name)
     if isinstance(value, dict):
+        if IN_UNIT in value:
+            return None
         inner = split_member(value, VALUE)
         return None if inner is None else (inner[0], {**given, name: inner[1]})
     if isinstance(value, str):
@@ -77,7 +79,7 @@ def json_text(found: Proportion, number: str) -> str | None:
         return None
     parts = [str(found.between[0])]
     for cell, after in zip(cells, found.between[1:], strict=True):
-        parts += (repr(float(cell)), str(after))
+        parts += (orjson.dumps(float(cell)).decode(), str(after))
     return "".join(parts)
 
 
@@ -100,9 +102,14 @@ def _measured(value: Any, held: Document, decimals: int, units: Units) -> Iterat
     whole = value.value if isinstance(value, Estimate) else value
     if not isinstance(whole, Decimal):
         raise NotPlain
-    yield held, VALUE, whole, decimals
+    parts = {VALUE: whole}
     if isinstance(value, Estimate):
-        yield held, "low", value.low, decimals
-        yield held, "high", value.high, decimals
-    for unit, shown in DISPLAY_DECIMALS.items() if "display" in held else ():
-        yield held["display"], unit, whole / units.to_base(Decimal(1), unit, Dimension.MASS), shown
+        parts |= {"low": value.low, "high": value.high}
+    for name, part in parts.items():
+        yield held, name, part, decimals
+    for unit, shown in DISPLAY_DECIMALS.items() if DISPLAY in held else ():
+        yield held[DISPLAY], unit, whole / units.to_base(Decimal(1), unit, Dimension.MASS), shown
+    if IN_UNIT in held:
+        asked = InUnit(held[IN_UNIT]["unit"], units)
+        for name, part in parts.items():
+            yield held[IN_UNIT], name, part / asked.grams, asked.decimals(decimals)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from alloyref.domain.figures import number
+from alloyref.domain.figures import as_asked, number
 from alloyref.domain.sheet_words import composition_line, stones_in_trial
 from alloyref.web.pages.form import at
 
@@ -25,7 +25,7 @@ def returns(answer: Mapping[str, Any], data: Mapping[str, Any]) -> Fields:
         {
             "name": lot["kind"].replace("-", " "),
             "kind": lot["kind"],
-            "mass": f"{number(lot['mass']['value'])} {lot['mass']['unit']}",
+            "mass": as_asked(lot["mass"]),
             **({"metal": lot["metal"]} if named else {"composition": composition_line(lot["composition"])}),
         }
         for lot in answer["result"]["returns"]["items"]

@@ -9,6 +9,7 @@ from typing import Any
 
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
+from alloyref.domain.currency import SIGNS
 from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec, TradeNameSpec
 from alloyref.domain.numbers import plain
@@ -19,9 +20,10 @@ from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.fields import NOT_ON_A_LINE, UNSEEN
 from alloyref.web.schemas.served import ENDS, FIGURES, ID, STATUS, TRADE_NAME, WORDS
-from alloyref.web.schemas.write import DISPLAY_DECIMALS
+from alloyref.web.schemas.write import DISPLAY_DECIMALS, IN_UNIT, STEP
 
 Schema = dict[str, Any]
+METAL_UNIT = "MetalMassUnit"
 STATUSES = [one.value for one in Status]
 # Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
 DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
@@ -62,6 +64,11 @@ class Describer:
                 "enum": names,
                 "description": f"A unit of {dimension.value}: symbol, UCUM code or unambiguous name.",
             }
+        self.components[METAL_UNIT] = {
+            "type": "string",
+            "enum": sorted(units.names(Dimension.MASS, stones=False)),
+            "description": "A unit of mass, for metal: carats and points weigh stones only.",
+        }
         self.components["PurityUnit"] = {
             "type": "string",
             "enum": sorted(units.names(Dimension.PURITY)),
@@ -275,6 +282,12 @@ class Describer:
         return schema
 
     @kind.register
+    def _(self, kind: declared.Currency, output: bool = False) -> Schema:
+        if output:
+            return {"type": "string"}
+        return {"type": "string", "pattern": f"^([A-Za-z]{{3}}|{'|'.join(map(_literal, SIGNS))})$"}
+
+    @kind.register
     def _(self, kind: declared.Flag, output: bool = False) -> Schema:
         return {"type": "boolean"}
 
@@ -351,7 +364,7 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.Quantity, output: bool = False) -> Schema:
-        name = f"{kind.dimension.value.capitalize()}Quantity"
+        name = f"{'Stone' if kind.stones else ''}{kind.dimension.value.capitalize()}Quantity"
         schema = self._quantity(kind)
         # One with other bounds than the first of its dimension is written out where it stands.
         return {"$ref": f"#/components/schemas/{name}"} if self._named(name, schema) == schema else schema
@@ -361,14 +374,19 @@ class Describer:
         return self.components.setdefault(name, schema)
 
     def _quantity(self, kind: declared.Quantity) -> Schema:
-        unit = f"{kind.dimension.value.capitalize()}Unit"
         number = {"oneOf": [{"type": "number", **_sign(kind)}, DECIMAL_STRING]}
         base = BASE_UNIT[kind.dimension]
-        names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension)))
+        names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension, kind.stones)))
+        parts: dict[str, Schema] = {"value": number, "unit": {"$ref": f"#/components/schemas/{unit_schema(kind)}"}}
+        if kind.dimension is Dimension.MASS:
+            least = {"oneOf": [{"type": "number", "exclusiveMinimum": 0, "maximum": 1}, DECIMAL_STRING]}
+            step = {STEP: _or_null(least)} if kind.digits else {}
+            about = "As answers show it: the same mass as it was typed. Leave it out where you write your own."
+            parts = {**parts, IN_UNIT: _or_null(_object({**parts, **step}, ["value", "unit"], about))}
         return {
             "description": f"A {kind.dimension.value} with its unit, as an object or as a string like '4.82 {base}'.",
             "oneOf": [
-                _object({"value": number, "unit": {"$ref": f"#/components/schemas/{unit}"}}, ["value", "unit"]),
+                _object(parts, ["value", "unit"]),
                 {"type": "string", "pattern": rf"^[0-9]{{1,6}}(\.[0-9]{{1,9}})? ({names})$"},
             ],
         }
@@ -383,6 +401,8 @@ class Describer:
             "note": {"type": "string"},
         }
         required = ["value", "unit"]
+        if kind.dimension is Dimension.MASS:
+            properties[IN_UNIT] = _in_unit({"type": "number"})
         if kind.display:
             is_mass = kind.dimension is Dimension.MASS
             names = DISPLAY_DECIMALS if is_mass else ("value", "low", "high")
@@ -407,7 +427,9 @@ class Describer:
             ends = _object({"low": shown, "high": shown}, ["low", "high"], "The ends as a balance would show them.")
             properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "unit": {"type": "string"}}
             properties |= {"low": number, "high": number, "display": ends}
-            self.components["MassSpan"] = _object(properties, list(properties), (kind.__doc__ or "").strip())
+            required = list(properties)
+            properties[IN_UNIT] = _in_unit({"type": ["number", "null"]})
+            self.components["MassSpan"] = _object(properties, required, (kind.__doc__ or "").strip())
         return {"$ref": "#/components/schemas/MassSpan"}
 
     @kind.register
@@ -452,6 +474,21 @@ class Describer:
     @kind.register
     def _(self, kind: declared.MapOf, output: bool = False) -> Schema:
         return {"type": "object", "additionalProperties": self.kind(kind.kind, output)}
+
+
+def unit_schema(kind: declared.Quantity) -> str:
+    """The name of the schema of its units."""
+    of_metal = kind.dimension is Dimension.MASS and not kind.stones
+    return METAL_UNIT if of_metal else f"{kind.dimension.value.capitalize()}Unit"
+
+
+def _in_unit(value: Schema) -> Schema:
+    """A mass of an answer in the asker's unit, where that is not g."""
+    parts: dict[str, Schema] = {"value": value, "unit": {"type": "string", "examples": ["dwt"]}}
+    parts |= {"low": {"type": "number"}, "high": {"type": "number"}}
+    return _object(
+        parts, ["value", "unit"], "The same in the unit that the first mass was given in, if that is not g."
+    )
 
 
 def _object(properties: dict[str, Schema], required: list[str], description: str = "") -> Schema:

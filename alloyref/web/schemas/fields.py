@@ -29,6 +29,7 @@ from alloyref.domain.calculation import (
     WordList,
 )
 from alloyref.domain.composition import Composition
+from alloyref.domain.currency import currency_of
 from alloyref.domain.errors import (
     AlloyrefError,
     InvalidInput,
@@ -46,9 +47,10 @@ from alloyref.domain.numbers import parse_decimal, plain
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.trade_names import require_composition
+from alloyref.domain.typed import Typed, same_amount, with_step
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.served import ID, TRADE_NAME, TRADE_NAME_PARTS, asked_of, hold_estimates, hold_to, id_of
-from alloyref.web.schemas.write import material_json, metal_json
+from alloyref.web.schemas.write import DISPLAY, IN_UNIT, STEP, material_json, metal_json
 
 MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "This is needed and cannot be null.")
@@ -146,18 +148,54 @@ class QuantityField(DeclaredField):
 
     kind: Quantity
 
-    def read(self, value: Any) -> Decimal:
-        dimension = self.kind.dimension
-        if self.kind.answered and isinstance(value, Mapping):
-            # What an answer shows beside the value says the same in other units.
-            value = {name: inner for name, inner in value.items() if name != "display"}
-        number, unit, place = number_and_unit(value, dimension, self.reference)
+    def read(self, value: Any) -> Typed:
+        shown = None
+        if isinstance(value, Mapping):
+            if self.kind.answered and DISPLAY in value:
+                # What an answer shows beside the value says the same in other units, rounded.
+                value = {name: inner for name, inner in value.items() if name not in (DISPLAY, IN_UNIT)}
+            if self.kind.dimension is Dimension.MASS:
+                shown = value.get(IN_UNIT)
+                value = {name: inner for name, inner in value.items() if name != IN_UNIT}
+        quantity = self._typed(value)
+        if shown is not None:
+            quantity = self._as_typed(quantity, shown)
+        check_bounds(quantity, self.kind, BASE_UNIT[self.kind.dimension])
+        return quantity
+
+    def _typed(self, value: Any) -> Typed:
+        number, unit, place = number_and_unit(value, self.kind.dimension, self.reference)
         try:
-            base = self.reference.units.to_base(number, unit, dimension)
+            return self.reference.units.typed(number, unit, self.kind.dimension, self.kind.stones)
         except AlloyrefError as error:
             raise reading(error, place) from None
-        check_bounds(base, self.kind, BASE_UNIT[dimension])
-        return base
+
+    def _as_typed(self, quantity: Typed, shown: Any) -> Typed:
+        """The quantity as it was typed first, which answers show beside the one in g; one that was changed counts.
+
+        A value that is no round number in the unit beside it was not written by an answer, so somebody changed it.
+        Where either may have been changed, it is refused.
+        """
+        bare, step = shown, None
+        if isinstance(shown, Mapping) and self.kind.digits:
+            bare, step = {name: one for name, one in shown.items() if name != STEP}, shown.get(STEP)
+        try:
+            typed = self._typed(bare)
+            if step is not None:
+                typed = with_step(typed, parse_decimal(step))
+        except AlloyrefError as error:
+            raise reading(error, f"/{IN_UNIT}") from None
+        except ValidationError as error:
+            raise ValidationError([one.under(f"/{IN_UNIT}") for one in error.messages]) from None  # type: ignore[union-attr]
+        if same_amount(typed, quantity):
+            return typed
+        if self.reference.units.is_round(quantity, typed.unit, self.kind.dimension):
+            detail = (
+                f"{plain(quantity.number)} {quantity.unit} is not {plain(typed.number)} {typed.unit}, as {IN_UNIT} "
+                f"says: change both, or leave {IN_UNIT} out."
+            )
+            raise refuse("contradiction", detail, f"/{IN_UNIT}/value")
+        return quantity
 
 
 class FinenessField(DeclaredField):
@@ -289,6 +327,15 @@ class TextField(DeclaredField):
             return f"Write {self.kind.says}."
         form = f"of the form {self.kind.pattern}" if self.kind.pattern else "one line without control characters"
         return f"This must be {form}."
+
+
+class CurrencyField(DeclaredField):
+    """A currency; inside, its code."""
+
+    def read(self, value: Any) -> str:
+        if not isinstance(value, str):
+            raise refuse("not-a-string", "A string is needed here.")
+        return currency_of(value)
 
 
 def _is_date(text: str) -> bool:

@@ -217,6 +217,7 @@ _SIMPLE: dict[type[Kind], type[kinds.DeclaredField]] = {
     declared.Pasted: kinds.PastedField,
     declared.Whole: kinds.WholeField,
     declared.Text: kinds.TextField,
+    declared.Currency: kinds.CurrencyField,
     declared.Flag: kinds.FlagField,
     declared.Choice: kinds.ChoiceField,
     declared.CatalogueWord: kinds.CatalogueWordField,

@@ -8,6 +8,7 @@ from typing import Any
 from alloyref.domain.calculation import Quantity, items
 from alloyref.domain.errors import InvalidInput, Issue, unknown_field
 from alloyref.domain.numbers import POINT
+from alloyref.domain.units import unit_in
 from alloyref.web.schemas.decimals import with_points
 from alloyref.web.schemas.fields import TakenUnit
 
@@ -75,7 +76,7 @@ def _wanted_unit(data: dict[str, Any], main: str | None, names: set[str]) -> Non
 def _unit_within(value: Any) -> Any:
     """The unit that a quantity carries itself, as `4.82 dwt` or as an object."""
     if isinstance(value, str):
-        return value.strip().partition(" ")[2].strip()
+        return unit_in(value)
     return value.get(UNIT) if isinstance(value, dict) else None
 
 

@@ -21,12 +21,16 @@ from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.shop.alloy import PREFIX
 from alloyref.domain.span import MassRange, MoneyRange
+from alloyref.domain.typed import Typed, step_of
 from alloyref.domain.units import BASE_UNIT, Dimension, Units, fahrenheit
 
 Writer = Callable[[Any], Any]
 DISPLAY_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
+DISPLAY, IN_UNIT, STEP = "display", "in_unit", "step"
+GRAM = BASE_UNIT[Dimension.MASS]
 MOST_FLOAT_DIGITS = 15
-MASS_STEP = STEPS[4]
+MASS_DECIMALS = 4
+MASS_STEP = STEPS[MASS_DECIMALS]
 
 
 def real(value: Decimal | str) -> float:
@@ -44,12 +48,28 @@ def number(value: Decimal) -> Any:
 
 
 class Writers:
-    """The writers of all declared dataclasses, over one table of units."""
+    """The writers of all declared dataclasses, over one table of units.
+
+    Those that `answering_in` gives write each mass of a result in the asker's unit too, beside g.
+    """
 
     def __init__(self, units: Units) -> None:
         self._records: dict[type, Writer] = {}
         self._kept: dict[int, tuple[Any, orjson.Fragment]] = {}
         self._display = display_writer(units)
+        self._units = units
+        self._asked: InUnit | None = None
+        self._others: dict[str, Writers] = {}
+
+    def answering_in(self, unit: str | None) -> Writers:
+        """The writers that say masses in that unit too; these themselves for g, and where there is none."""
+        if unit is None or unit == GRAM:
+            return self
+        if unit not in self._others:
+            other = Writers(self._units)
+            other._kept, other._asked = self._kept, InUnit(unit, self._units)
+            self._others[unit] = other
+        return self._others[unit]
 
     def record(self, type_: type) -> Writer:
         """The writer of a declared dataclass."""
@@ -87,7 +107,19 @@ class Writers:
     @_kind.register
     def _(self, kind: declared.Quantity) -> Writer:
         unit = BASE_UNIT[kind.dimension]
-        return lambda value: {"value": number(value), "unit": unit}
+        if kind.dimension is not Dimension.MASS:
+            return lambda value: {"value": number(value), "unit": unit}
+        digits = kind.digits
+
+        def write(value: Decimal) -> dict[str, Any]:
+            out: dict[str, Any] = {"value": number(value), "unit": unit}
+            if isinstance(value, Typed) and (digits or value.unit != unit):
+                out[IN_UNIT] = {"value": number(value.number), "unit": value.unit}
+                if digits:
+                    out[IN_UNIT][STEP] = number(step_of(value))
+            return out
+
+        return write
 
     @_kind.register
     def _(self, kind: declared.Measured) -> Writer:
@@ -95,17 +127,19 @@ class Writers:
         if kind.dimension is Dimension.TEMPERATURE and kind.display:
             return temperature_writer(step)
         display = self._display if kind.display else None
+        asked = self._asked.writer(kind.decimals) if self._asked and kind.dimension is Dimension.MASS else None
 
         def write(value: Any) -> dict[str, Any]:
-            if type(value) is Decimal:
+            if isinstance(value, Decimal):
                 out: dict[str, Any] = {"value": real(value.quantize(step)), "unit": unit}
             elif type(value) is Property:
                 return property_json(value, step)
             else:
                 out = estimate_json(value, unit, step)
-                value = value.value
             if display is not None:
-                out["display"] = display(value)
+                out[DISPLAY] = display(value if isinstance(value, Decimal) else value.value)
+            if asked is not None:
+                out[IN_UNIT] = asked(value)
             return out
 
         return write
@@ -192,13 +226,16 @@ class Writers:
     def mass_span(self, span: MassRange) -> dict[str, Any]:
         """A mass of which only the ends may be known."""
         low, high = (real(end.quantize(MASS_STEP)) for end in (span.low, span.high))
-        return {
+        out = {
             "value": None if span.value is None else low,
-            "unit": BASE_UNIT[Dimension.MASS],
+            "unit": GRAM,
             "low": low,
             "high": high,
-            "display": {"low": self._display(span.low), "high": self._display(span.high)},
+            DISPLAY: {"low": self._display(span.low), "high": self._display(span.high)},
         }
+        if self._asked:
+            out[IN_UNIT] = self._asked.writer(MASS_DECIMALS)(span)
+        return out
 
     def metal(self, metal: Metal) -> Any:
         """A metal as understood; one of the catalogue is written only once, others do not live long enough."""
@@ -216,6 +253,33 @@ class Writers:
     def caution(self, one: Caution) -> Any:
         """A caution."""
         return self.kept(one, caution_json)
+
+
+class InUnit:
+    """Masses in g as the asker's unit has them, rounded no coarser than in g."""
+
+    def __init__(self, unit: str, units: Units) -> None:
+        self.unit = unit
+        self.grams = units.to_base(Decimal(1), unit, Dimension.MASS)
+
+    def decimals(self, in_grams: int) -> int:
+        """The decimals in this unit that are as fine as so many in g."""
+        return in_grams + max(0, self.grams.adjusted() + 1)
+
+    def writer(self, in_grams: int) -> Writer:
+        """The writer of masses that are rounded to so many decimals in g: an amount, or one with its range."""
+        step = STEPS[self.decimals(in_grams)]
+
+        def inside(value: Decimal | None) -> float | None:
+            return None if value is None else real((value / self.grams).quantize(step))
+
+        def write(value: Any) -> dict[str, Any]:
+            if isinstance(value, Decimal):
+                return {"value": inside(value), "unit": self.unit}
+            ends = {"low": inside(value.low), "high": inside(value.high)}
+            return {"value": inside(value.value), "unit": self.unit, **ends}
+
+        return write
 
 
 def display_writer(units: Units) -> Writer:
