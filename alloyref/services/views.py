@@ -32,7 +32,7 @@ from alloyref.domain.metal import (
     PublishedValue,
     TradeRule,
 )
-from alloyref.domain.numbers import round_to
+from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import BASE_UNIT, Dimension, Unit
@@ -225,6 +225,10 @@ class MarkView:
     mark_to: Decimal | None = item(Number(), "The highest mark it is about, in permille.")
     limit: Decimal | None = item(Number(), "Its figure, where that is not the mark itself.")
     unit: str = item(Text(), "Unit of that figure.")
+    counts: tuple[str, ...] = item(
+        TextList(), "What counts together towards its fineness, as sets of symbols; empty: the metal alone."
+    )
+    requires: str = item(Text(), "What some metals must come to in all beside it: symbols >= permille.")
     rule: str = item(Text(), "What the rule says.")
     status: str = item(Text(), "Standing.")
     source: str = item(Text(), "Id of its source.")
@@ -424,6 +428,8 @@ def mark_view(one: FinenessMark) -> MarkView:
         one.mark_to,
         one.limit,
         one.unit,
+        tuple(" ".join(symbols) for symbols in one.counts),
+        f"{' '.join(one.requires.symbols)} >= {plain(one.requires.least)}" if one.requires else "",
         one.rule,
         one.status.value,
         one.source,
