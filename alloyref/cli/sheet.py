@@ -7,6 +7,7 @@ from typing import Any
 
 from tabulate import tabulate
 
+from alloyref.cli.colour import caution
 from alloyref.cli.layout import (
     MASS_HEADERS,
     RULE,
@@ -25,7 +26,7 @@ from alloyref.cli.layout import (
     words,
 )
 from alloyref.domain.calculation import Record, items
-from alloyref.domain.sheet_words import bought, weighed, weighed_in
+from alloyref.domain.sheet_words import bought, mark_rows, mark_warning, weighed, weighed_in
 from alloyref.services.calculations import CALCULATIONS
 
 
@@ -110,7 +111,9 @@ def order_sheet(answer: Json) -> str:
         f"ORDER SHEET: {pieces}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
         f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{weighed(answer['inputs'])}".rstrip()
         + f"\n{RULE}",
+        caution(warning) if (warning := mark_warning(answer["assumptions"])) else "",
         _pieces(result),
+        table("MAY BE MARKED", mark_rows(result["mark"])) if result["mark"] else "",
         _charge(result),
         _to_buy(result["to_buy"], names),
         _returns(result["returns"]),

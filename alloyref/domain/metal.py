@@ -192,6 +192,9 @@ class Requirement:
     symbols: tuple[str, ...]
     least: Decimal
 
+    def __str__(self) -> str:
+        return f"{' '.join(self.symbols)} >= {plain(self.least)}"
+
 
 @dataclass(frozen=True, slots=True)
 class FinenessMark:

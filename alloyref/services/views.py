@@ -32,7 +32,7 @@ from alloyref.domain.metal import (
     PublishedValue,
     TradeRule,
 )
-from alloyref.domain.numbers import plain, round_to
+from alloyref.domain.numbers import round_to
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import BASE_UNIT, Dimension, Unit
@@ -429,7 +429,7 @@ def mark_view(one: FinenessMark) -> MarkView:
         one.limit,
         one.unit,
         tuple(" ".join(symbols) for symbols in one.counts),
-        f"{' '.join(one.requires.symbols)} >= {plain(one.requires.least)}" if one.requires else "",
+        str(one.requires or ""),
         one.rule,
         one.status.value,
         one.source,

@@ -175,3 +175,23 @@ def test_fine_and_master_are_told_to_be_weighed_in_and_not_all_melted(run: Run) 
     line = row(run(*asked, "fine-and-master").stdout, "Weigh in")
     assert all(f"{one['needed']['value']} g of {one['what']}" in line for one in items)
     assert "Weigh in" not in run(*asked, "alloyed").stdout
+
+
+def test_a_mark_that_is_missed_stands_first_and_the_marks_below_the_piece(run: Run) -> None:
+    asked = (
+        "order",
+        "--trial-metal",
+        "sterling-silver",
+        "--trial-mass",
+        "6 g",
+        "--jurisdiction",
+        "UK",
+        "--mark",
+        "585",
+    )
+    short = run(*asked, "--final-metal", "gold-583-white-pd9-5").stdout
+    assert short.index("falls short of the mark 585") < short.index("ONE PIECE") < short.index("MAY BE MARKED")
+    assert "585: falls short by 2 permille  UK" in short
+    met = run(*asked, "--final-metal", "gold-585-yellow").stdout
+    assert "falls short" not in met
+    assert "585  UK" in met[met.index("MAY BE MARKED") :]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from alloyref.domain.estimate import ZERO
 from alloyref.domain.mark_name import Mark
 from alloyref.domain.marks.assayed import SOLDER_FREE, WHOLE, Assayed
 from alloyref.domain.marks.results import HighestMark, RuleVerdict, Verdict
@@ -22,15 +23,16 @@ def highest_mark(place: Place, assayed: Assayed, soldered: bool, asked: Mark | N
     tried, so that the highest is never below a mark that passes.
     """
     judged = assayed.with_solder() if soldered else assayed.without_solder()
-    candidates = _candidates(place, judged, asked)
+    every, reach = _candidates(place, judged, asked), _reach(place, judged)
+    candidates = [mark for mark in every if mark.permille <= reach]
     found = _highest(place, judged, candidates)
     if found is None:
-        return HighestMark(soldered, "", None, "", "", _why_none(place, judged, candidates))
+        return HighestMark(soldered, "", None, "", "", *_least(place, judged, every))
     mark, provided = found
     # What passes without a tolerance passes with it too.
     planned = _highest(place, judged, candidates[candidates.index(mark) :], tolerance=False)
     plan_for = "" if planned is None else planned[0].text
-    return HighestMark(soldered, mark.text, round_to(mark.permille, 3), plan_for, "; ".join(provided), "")
+    return HighestMark(soldered, mark.text, round_to(mark.permille, 3), plan_for, "; ".join(provided), None, "")
 
 
 def _highest(
@@ -43,13 +45,13 @@ def _highest(
     return None
 
 
-def _why_none(place: Place, assayed: Assayed, candidates: Sequence[Mark]) -> str:
-    """What the least standard of the place asks for that the assay does not hold."""
+def _least(place: Place, assayed: Assayed, candidates: Sequence[Mark]) -> tuple[Decimal | None, str]:
+    """The least standard of the place in permille, and what it asks for that the assay does not hold."""
     for mark in reversed(candidates):
         says = [one.says for one in judge_mark(place, mark.permille, assayed) if one.verdict != Verdict.MEETS]
         if says:
-            return f"The least standard known there is {mark.text}. {says[0]}"
-    return ""
+            return round_to(mark.permille, 3), f"The least standard known there is {mark.text}. {says[0]}"
+    return None, ""
 
 
 def _candidates(place: Place, assayed: Assayed, asked: Mark | None) -> list[Mark]:
@@ -70,6 +72,13 @@ def _candidates(place: Place, assayed: Assayed, asked: Mark | None) -> list[Mark
     if asked is not None and not any(row.fineness in marks for row in place.tests(asked.permille)):
         marks.setdefault(asked.permille, asked)
     return [marks[permille] for permille in sorted(marks, reverse=True)]
+
+
+def _reach(place: Place, assayed: Assayed) -> Decimal:
+    """No mark above this (permille) could pass: what the metal may hold, and the largest tolerance of the place."""
+    if any(row.counts for row in place.rows):
+        return THOUSAND
+    return assayed.best.high + max((row.minus_tolerance or ZERO for row in place.rows), default=ZERO)
 
 
 def _karats() -> Iterator[Mark]:

@@ -59,7 +59,8 @@ class HighestMark:
     fineness: Decimal | None = item(Number(), "What it promises, in permille.")
     plan_for: str = item(Text(), "The highest mark without using any tolerance: what work is planned for.")
     provided: str = item(Text(), "On what condition; empty if on none.")
-    why_none: str = item(Text(), "Where there is none: the least standard there, and by how much it is missed.")
+    least: Decimal | None = item(Number(), "Where there is none: the least standard known there, in permille.")
+    why_none: str = item(Text(), "Where there is none: what that standard asks for, and by how much it is missed.")
 
 
 @dataclass(frozen=True, slots=True)

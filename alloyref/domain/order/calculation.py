@@ -14,6 +14,7 @@ from alloyref.domain.order.books import balance_of, line_accounts, line_share, r
 from alloyref.domain.order.castings import Line, lines_of, terms_of
 from alloyref.domain.order.charge import Charge, charge_of, share_out
 from alloyref.domain.order.inputs import OrderInputs
+from alloyref.domain.order.marks import mark_assumptions, mark_tokens, marks_of
 from alloyref.domain.order.money import PriceList, price_list
 from alloyref.domain.order.purchase import Bought, Supply, contents, supply_of
 from alloyref.domain.order.results import (
@@ -59,6 +60,7 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     heaviest = max(line.as_cast.value for line in lines)
     slip, slip_assumed = slip_of(metal, charge, heaviest, inputs.casting, reference)
     cost = _cost(inputs, lines, charge, supply, prices)
+    marks = marks_of(inputs, reference)
     result = OrderResult(
         piece_mass=lines[0].as_cast,
         finished_mass=lines[0].finished,
@@ -72,12 +74,19 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
         balance=balance_of(lines, charge, supply, metal),
         lines=_line_results(lines, charge, cost),
         casting_slip=slip,
+        mark=marks,
     )
-    steps = [*STEPS, investment_token(slip.investment)]
+    steps = [*STEPS, investment_token(slip.investment), *mark_tokens(inputs, marks)]
     if inputs.casting.method == "centrifugal":
         steps.append(CENTRIFUGAL)
     metals = (metal, *(lot.metal for lot in inputs.on_hand))
-    assumed = (*densities, *terms.assumptions, *_other_assumptions(inputs, scrap_limit), *slip_assumed)
+    assumed = (
+        *mark_assumptions(inputs, marks),
+        *densities,
+        *terms.assumptions,
+        *_other_assumptions(inputs, scrap_limit),
+        *slip_assumed,
+    )
     return Outcome(result, assumed, reference.cautions_for(metals, *steps))
 
 

@@ -26,6 +26,7 @@ from alloyref.domain.units import Dimension
 
 GRAMS = Measured(Dimension.MASS)
 SHOWN = Measured(Dimension.MASS, display=True)
+FINENESS = Measured(Dimension.PURITY, decimals=3)
 DEGREES = Measured(Dimension.TEMPERATURE, decimals=1)
 Amount = tuple[Decimal, str]
 
@@ -179,6 +180,26 @@ class CastingSlip:
 
 
 @dataclass(frozen=True, slots=True)
+class OrderMark:
+    """What the final metal may bear in one place, as a check of the mark judges it without solder."""
+
+    jurisdiction: str = item(Text(), "Where.")
+    mark: str = item(
+        Text(), "The mark asked about; without one the highest lawful there, or the least standard if none is."
+    )
+    verdict: str = item(
+        Text(), "meets, falls-short, not-certain, not-a-mark (unknown there) or no-rule (none known here)."
+    )
+    misses_by: Property | None = item(
+        FINENESS, "How far the metal falls short of what passes there; null: it does not, or nothing says."
+    )
+    within_tolerance: bool = item(
+        Flag(), "Whether it passes only by a tolerance, which is for judging an assay and not for planning."
+    )
+    says: str = item(Text(), "The verdict in words.")
+
+
+@dataclass(frozen=True, slots=True)
 class OrderResult:
     """The order, the money, the books and the slip."""
 
@@ -194,3 +215,6 @@ class OrderResult:
     balance: Balance = item(Record(Balance), "In, pieces, returns, loss, for each element.")
     lines: tuple[LineResult, ...] = item(ListOf(Record(LineResult)), "Each kind of piece in the flask.")
     casting_slip: CastingSlip = item(Record(CastingSlip), "For the bench.")
+    mark: tuple[OrderMark, ...] = item(
+        ListOf(Record(OrderMark)), "What the final metal may be marked, place by place; empty if it is not precious."
+    )

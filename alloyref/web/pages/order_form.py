@@ -20,6 +20,8 @@ ORDER = (
             Place("/name", "The piece"),
             Place("/final_metal", "To be cast in"),
             Place("/pieces", "Good pieces wanted"),
+            Place("/mark", "Mark it is to bear"),
+            Place("/jurisdiction", "Marked where"),
         ),
     ),
     Part(

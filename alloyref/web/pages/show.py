@@ -41,6 +41,8 @@ FILTERS = {
     "weighed": sheet_words.weighed,
     "bought": sheet_words.bought,
     "weighed_in": sheet_words.weighed_in,
+    "mark_warning": sheet_words.mark_warning,
+    "mark_rows": sheet_words.mark_rows,
 }
 
 
