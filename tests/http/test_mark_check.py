@@ -91,6 +91,23 @@ def test_the_whole_is_reckoned_from_solder_and_its_share(web: Web) -> None:
         assert result["verdict"] == verdict
 
 
+@pytest.mark.parametrize(
+    ("karat_parts", "verdict"),
+    [(590, "meets"), (585, "meets"), (577, "meets"), (576, "not-certain"), (417, "not-certain")],
+)
+def test_solder_of_the_work_s_own_karat_keeps_the_mark_however_much_of_it_there_is(
+    web: Web, karat_parts: int, verdict: str
+) -> None:
+    asked = {
+        "metal": {"composition": {"Au": 585, "Ag": 215, "Cu": 200}},
+        "mark": "14K",
+        "jurisdiction": "US",
+        "soldered": True,
+        "solder": {"composition": {"Au": karat_parts, "Ag": 800 - karat_parts, "Cu": 200}},
+    }
+    assert web("POST", PATH, json=asked).json()["result"]["verdict"] == verdict
+
+
 REFUSED = [
     ({}, "/assay", "missing", None),
     ({"assay": 588}, "/of", "missing", "gold"),

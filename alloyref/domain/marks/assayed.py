@@ -29,6 +29,7 @@ class Assayed:
     metal: Composition | None = None
     solder: Composition | None = None
     part_holds_no_less: bool = True
+    whole_at_least: Decimal | None = None
 
     @property
     def best(self) -> Estimate:
@@ -68,9 +69,13 @@ def assayed_of(inputs: MarkCheckInputs, of: str) -> Assayed:
         added = inputs.solder_share * inputs.solder.composition.fineness(METALS[of])
         whole = Estimate(*(end * (1 - inputs.solder_share) + added for end in (part.value, part.low, part.high)))
     solder = None if inputs.solder is None else inputs.solder.composition
-    # A part free of solder holds at least what the whole does, as long as the solder is no finer.
-    no_less = solder is None or whole is None or solder.fineness(METALS[of]) <= whole.low
-    return Assayed(part, whole, True, nominal, metal, solder, no_less)
+    if solder is None:
+        return Assayed(part, whole, True, nominal, metal)
+    # A part free of solder holds at least what the whole does, as long as the solder is no finer; however much solder
+    # there is, the whole holds at least what the poorer of the two does.
+    held = solder.fineness(METALS[of])
+    no_less = whole is None or held <= whole.low
+    return Assayed(part, whole, True, nominal, metal, solder, no_less, None if part is None else min(part.low, held))
 
 
 def _range(value: Decimal, width: Decimal) -> Estimate:

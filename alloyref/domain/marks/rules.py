@@ -231,7 +231,9 @@ def _margin(measured: Estimate, least: Decimal) -> Property:
 def _measured(tested: str, assayed: Assayed) -> tuple[Estimate | None, bool]:
     """The assay of what a rule tests, and whether it is that; else what bounds it: a part holds no less."""
     if tested == WHOLE:
-        return (assayed.whole, True) if assayed.whole is not None else (None, False)
+        least = assayed.whole_at_least
+        bound = None if least is None else Estimate(least, least, least)
+        return (assayed.whole, True) if assayed.whole is not None else (bound, False)
     if assayed.part is not None:
         return assayed.part, True
     return (assayed.whole if assayed.part_holds_no_less else None), False
@@ -240,6 +242,10 @@ def _measured(tested: str, assayed: Assayed) -> tuple[Estimate | None, bool]:
 _UNKNOWN = {
     ("solder-free", Verdict.MEETS): " The part free of solder was not assayed; it is taken to hold no less.",
     ("solder-free", Verdict.NOT_CERTAIN): " Assay a part that is free of solder.",
+    (
+        "whole",
+        Verdict.MEETS,
+    ): " The whole was not assayed; it holds no less than the poorer of the metal and its solder.",
     ("whole", Verdict.NOT_CERTAIN): " Assay the whole article with its solder as one piece.",
 }
 
