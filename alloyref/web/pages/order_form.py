@@ -20,8 +20,6 @@ ORDER = (
             Place("/name", "The piece"),
             Place("/final_metal", "To be cast in"),
             Place("/pieces", "Good pieces wanted"),
-            Place("/mark", "Mark it is to bear"),
-            Place("/jurisdiction", "Marked where"),
         ),
     ),
     Part(
@@ -58,6 +56,15 @@ ORDER = (
         ),
         "Stones are not metal: their mass and their room are taken off.",
         rows="/stones",
+        folded=True,
+    ),
+    Part(
+        "The mark it is to bear",
+        (
+            Place("/mark", "Mark"),
+            Place("/jurisdiction", "Where"),
+        ),
+        "As 585, 14K or sterling. Left open, the sheet tells what the metal may be marked, place by place.",
         folded=True,
     ),
     Part(
