@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
+from itertools import chain
 
 from alloyref.catalogue.density_checks import density_faults
 from alloyref.catalogue.reader import Dataset
@@ -14,6 +15,7 @@ from alloyref.domain.errors import AlloyrefError
 from alloyref.domain.melting import MODEL_SOURCES, STEPS, SYSTEM, node_index
 from alloyref.domain.metal import FinenessMark
 from alloyref.domain.provenance import Property, Status
+from alloyref.domain.purity import METALS
 from alloyref.domain.units import Dimension, Units, build_registry, pint_name
 
 DENSITY_RANGE = (Decimal("0.5"), Decimal("23"))
@@ -151,6 +153,8 @@ def _marks(data: Dataset) -> Iterable[str]:
         if mark.fineness is not None and not 0 < mark.fineness <= 1000:
             yield f"mark {mark.jurisdiction} {mark.metal}: fineness {mark.fineness} cannot be"
         yield from _mark_faults(mark)
+        named = (*chain.from_iterable(mark.counts), *(mark.requires.symbols if mark.requires else ()))
+        yield from (f"mark {mark.id}: {one} is no element" for one in named if one not in data.elements)
 
 
 def _sizes(data: Dataset) -> Iterator[str]:
@@ -181,3 +185,16 @@ def _mark_faults(mark: FinenessMark) -> Iterator[str]:
         yield f"{place}: {mark.kind} without its figure"
     if (mark.limit is None) != (not mark.unit):
         yield f"{place}: a limit and its unit go together"
+    yield from _condition_faults(mark, place)
+
+
+def _condition_faults(mark: FinenessMark, place: str) -> Iterator[str]:
+    """What counts with a metal, or is asked beside it, is known of the metal itself: of a part without solder."""
+    on_the_metal = mark.kind in ("mark", "as-marked") and mark.tested == "solder-free"
+    if mark.requires is not None and not on_the_metal:
+        yield f"{place}: only a mark tested without solder asks what some metals come to in all"
+    if mark.counts and not (on_the_metal or mark.kind == "solder"):
+        yield f"{place}: only solder, and a mark tested without it, count several metals"
+    for symbols in mark.counts:
+        if METALS.get(mark.metal) not in symbols:
+            yield f"{place}: {' '.join(symbols)} does not count {mark.metal} itself"

@@ -28,14 +28,14 @@ from alloyref.catalogue.sizes import (
     gauge,
     ring_size,
 )
-from alloyref.catalogue.text import DatasetError, Row, note_about, parse_shares, read_rows, read_text
+from alloyref.catalogue.text import DatasetError, Row, note_about, parse_shares, parse_symbols, read_rows, read_text
 from alloyref.catalogue.trade_names import COLUMNS as TRADE_NAME_COLUMNS
 from alloyref.catalogue.trade_names import trade_name
 from alloyref.domain.colour import ColourDesignation
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import DensityModel, MixingTerm
 from alloyref.domain.density_range import DensityLimit
-from alloyref.domain.errors import AlloyrefError
+from alloyref.domain.errors import AlloyrefError, InvalidInput
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.melting import MeltingParameter, MeltingTable
 from alloyref.domain.metal import (
@@ -48,8 +48,10 @@ from alloyref.domain.metal import (
     Material,
     Metal,
     PublishedValue,
+    Requirement,
     TradeRule,
 )
+from alloyref.domain.numbers import parse_decimal
 from alloyref.domain.provenance import Property, Source, Status
 from alloyref.domain.reference import DatasetVersion
 from alloyref.domain.ring_sizes import RingSize
@@ -200,7 +202,7 @@ _RULE_COLUMNS = "id,topic,item,value,low,high,unit,condition,status,source,note"
 _CONSTANT_COLUMNS = "id,name,value,low,high,unit,status,source,note"
 _MARK_COLUMNS = (
     "jurisdiction,instrument,article,kind,metal,fineness,minus_tolerance,tested,when,words,mark_from,mark_to,"
-    "limit,unit,rule,status,source,note"
+    "limit,unit,counts,requires,rule,status,source,note"
 )
 _PRINTED_COLUMNS = (
     "row,name,composition,density,solidus,liquidus,single_melting_point,hardness_hv,status,melting_status,note"
@@ -336,11 +338,26 @@ def _mark(row: Row) -> FinenessMark:
         row.maybe_decimal("mark_to"),
         row.maybe_decimal("limit"),
         row.maybe("unit"),
+        row.symbol_sets("counts"),
+        _requirement(row, "requires"),
         row.maybe("rule"),
         row.status("status"),
         row.text("source"),
         row.maybe("note"),
     )
+
+
+def _requirement(row: Row, column: str) -> Requirement | None:
+    """`Pt Pd Ir >= 950`: what some metals must come to in all, in permille."""
+    if not row.maybe(column):
+        return None
+    names, sign, least = row.text(column).partition(">=")
+    try:
+        if sign:
+            return Requirement(parse_symbols(names, row.place), parse_decimal(least.strip()))
+    except InvalidInput as error:
+        raise DatasetError(f"{row.place}: {column}: {error}") from None
+    raise DatasetError(f"{row.place}: {column} is written as symbols >= permille")
 
 
 def read_printed(folder: Path) -> dict[str, Row]:

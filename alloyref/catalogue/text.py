@@ -16,6 +16,7 @@ from alloyref.domain.numbers import parse_decimal
 from alloyref.domain.provenance import Status
 
 _ABOUT = re.compile(r"(?:^|; )(composition|density|solidus|liquidus|melting|melting point|hardness): ")
+_SYMBOL = re.compile("[A-Z][a-z]?")
 _MELTING = ("solidus", "liquidus", "melting_point")
 _COVERS = {"melting": _MELTING, "melting point": _MELTING}
 
@@ -93,6 +94,11 @@ class Row:
         """The cell as a list separated by semicolons."""
         return tuple(word.strip() for word in self.cells[column].split(";") if word.strip())
 
+    def symbol_sets(self, column: str) -> tuple[tuple[str, ...], ...]:
+        """The cell as sets of element symbols, `Pt Ir | Pt Ru`; none if it is empty."""
+        sets = self.cells[column].split("|") if self.cells[column] else []
+        return tuple(parse_symbols(one, f"{self.place}: {column}") for one in sets)
+
 
 def read_rows(path: Path, header: tuple[str, ...], root: Path) -> Iterator[Row]:
     """The rows of one csv table whose header is exactly `header`."""
@@ -118,6 +124,14 @@ def read_text(path: Path, root: Path) -> str:
             return stream.read()
     except (OSError, UnicodeDecodeError) as error:
         raise DatasetError(f"{path.relative_to(root).as_posix()}: {error}") from None
+
+
+def parse_symbols(text: str, place: str) -> tuple[str, ...]:
+    """`Pt Ir` as element symbols, each named once."""
+    symbols = tuple(text.split())
+    if not symbols or len(set(symbols)) < len(symbols) or not all(map(_SYMBOL.fullmatch, symbols)):
+        raise DatasetError(f"{place}: {text.strip()!r} is not a list of element symbols")
+    return symbols
 
 
 def parse_shares(text: str, place: str) -> dict[str, Decimal]:

@@ -53,7 +53,12 @@ def _place(one: Json) -> str:
 
 def _highest(places: Sequence[Json]) -> str:
     rows = [
-        [f"{place['jurisdiction']}, {_joints(one)}", one["mark"] or "none", one["plan_for"], one["provided"]]
+        [
+            f"{place['jurisdiction']}, {_joints(one)}",
+            one["mark"] or "none",
+            one["plan_for"],
+            one["provided"] or one["why_none"],
+        ]
         for place in places
         for one in place["highest"]
     ]

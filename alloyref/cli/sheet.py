@@ -27,7 +27,16 @@ from alloyref.cli.layout import (
 )
 from alloyref.domain.calculation import Record, items
 from alloyref.domain.figures import as_asked, asked, both_ways, mass_cells
-from alloyref.domain.sheet_words import bought, held_against, on_the_arm, to_be_sure, weighed, weighed_in
+from alloyref.domain.sheet_words import (
+    bought,
+    held_against,
+    mark_rows,
+    mark_warning,
+    on_the_arm,
+    to_be_sure,
+    weighed,
+    weighed_in,
+)
 from alloyref.services.calculations import CALCULATIONS
 
 
@@ -114,9 +123,11 @@ def order_sheet(answer: Json) -> str:
         f"ORDER SHEET: {pieces}\nto be cast in {final['name']} ({final['id'] or 'given composition'}), "
         f"{final['density']['value']:g} g/cm3 ({final['density']['status']})\n{weighed(answer['inputs'])}".rstrip()
         + f"\n{RULE}",
+        caution(warning) if (warning := mark_warning(answer["assumptions"])) else "",
         _look_again(result["warnings"]),
         _pieces(result),
         _checks(result["checks"]),
+        table("MAY BE MARKED", mark_rows(result["mark"])) if result["mark"] else "",
         _charge(result),
         _to_buy(result["to_buy"], as_asked(answer["inputs"]["purchase"]["increment"]), names),
         _returns(result["returns"]),
@@ -144,9 +155,7 @@ def _look_again(warnings: Sequence[str]) -> str:
 
 def _checks(checks: Sequence[Json]) -> str:
     """What each of several ways in says of a piece."""
-    rows = [
-        mass_row(f"{one['line']}, by its {one['way']}", one["piece_mass"], held_against(one)) for one in checks
-    ]
+    rows = [mass_row(f"{one['line']}, by its {one['way']}", one["piece_mass"], held_against(one)) for one in checks]
     return table("ONE PIECE AS CAST, BY EACH WAY", rows, mass_headers(checks[0]["piece_mass"])) if rows else ""
 
 

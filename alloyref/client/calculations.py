@@ -129,9 +129,12 @@ class Calculations:
         - purchase: How the rest is bought.
         - prices: Prices quoted to you.
         - casting: How it will be cast.
+        - mark: The mark that the work is to bear: 585, 14K, 22 ct, sterling, Pt950. Without it, the highest
+          lawful mark of the final metal is told.
+        - jurisdiction: Where it is to be marked; every place whose rules are known here without it.
 
         The result has piece_mass, finished_mass, castings, charge, charge_parts, to_buy, elements, cost,
-        returns, balance, lines, casting_slip, checks, warnings.
+        returns, balance, lines, casting_slip, checks, warnings, mark.
         """
         return self._calculation("order", record=record, **inputs)
 
@@ -211,14 +214,16 @@ class Calculations:
         - part_assay: Soldered: assay of a part that is free of solder, in permille.
         - uncertainty: Half-width of each assay's range, in permille.
         - of: Which precious metal; told by the metal or the mark where they can.
-        - mark: The mark: 585, .583, 14K, sterling, Pt950. Without it, only the highest lawful mark is told.
+        - mark: The mark: 585, .583, 14K, 22 ct, sterling, Pt950. Without it, only the highest lawful mark is
+          told.
         - jurisdiction: Where; all that are known here without it.
         - soldered: Whether it has solder joints.
         - solder: The solder, if known.
         - solder_share: Solder as a share of the article's mass: the assay of the whole is then reckoned.
         - article: What kind of article.
         - white: Whether it is white gold; told by a catalogue alloy.
-        - mass: Its precious metal, for the weight below which no hallmark is needed.
+        - mass: Its precious metal without stones, for the weight below which no hallmark is needed; all its
+          metal where base metal is part of it.
 
         The result has of, verdict, assay, part_assay, jurisdictions, limits, notes.
         """

@@ -71,6 +71,9 @@ class PlannedMark:
             else ""
         )
         note = f" Note: {row.note}." if row.note else ""
+        if row.requires is not None:
+            asked = f"{', '.join(row.requires.symbols)} to come to {plain(row.requires.least)} permille in all"
+            note = f" It also asks for {asked}, which this plan does not see to: check the mark of the result.{note}"
         text = (
             f"The mark {self.text} asks for {plain(permille)} permille ({row.jurisdiction}, {row.instrument}, "
             f"{row.article}): law, not a karat by arithmetic; the assay office or regulator decides.{tolerance}{note}"

@@ -1,4 +1,4 @@
-"""A mark as it is struck or written: `585`, `.583`, `14K`, `sterling`, `Pt950`."""
+"""A mark as it is struck or written: `585`, `.583`, `14K`, `22 ct`, `sterling`, `Pt950`."""
 
 from __future__ import annotations
 
@@ -84,13 +84,8 @@ def _word(text: str) -> tuple[str, str]:
 
 
 def _mark(text: str, number: Decimal, scale: str, metal: str) -> Mark:
-    if scale in CARAT_WORDS:
-        raise InvalidInput.of(
-            "unit-ambiguous",
-            f"{text!r}: ct and carat also weigh stones; write a karat as {plain(number)}K.",
-            suggestions=(f"{plain(number)}K",),
-        )
-    if scale in KARAT_WORDS:
+    # Nothing else is struck as ct or carat: in a mark it weighs no stone.
+    if scale in (*KARAT_WORDS, *CARAT_WORDS):
         return _karat(text, number, metal)
     permille = number * 1000 if number < 1 else number
     if permille < LEAST_PERMILLE:

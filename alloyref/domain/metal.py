@@ -206,12 +206,24 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class Requirement:
+    """What some metals must come to in all: element symbols and the least sum of their shares in permille."""
+
+    symbols: tuple[str, ...]
+    least: Decimal
+
+    def __str__(self) -> str:
+        return f"{' '.join(self.symbols)} >= {plain(self.least)}"
+
+
+@dataclass(frozen=True, slots=True)
 class FinenessMark:
     """A rule of a jurisdiction: a fineness that it knows, with its tolerance below the mark in permille, or another.
 
     `kind` says what the rule is and `tested` on what it is tested; `when` narrows it to one kind of article,
     `mark_from` and `mark_to` (permille) to some marks; `words` is the word or karat that it names; `limit`
-    with its `unit` is its figure, where that is not the mark itself.
+    with its `unit` is its figure, where that is not the mark itself. `counts` are the sets of symbols that count
+    together towards its fineness, whichever set comes to most (none: the metal alone); `requires` is asked beside it.
     """
 
     jurisdiction: str
@@ -228,6 +240,8 @@ class FinenessMark:
     mark_to: Decimal | None
     limit: Decimal | None
     unit: str
+    counts: tuple[tuple[str, ...], ...]
+    requires: Requirement | None
     rule: str
     status: Status
     source: str

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property, lru_cache
+from typing import Any, TypeVar
 
 from alloyref.domain.citations import Citation, citations
 from alloyref.domain.colour import ColourDesignation
@@ -37,6 +38,8 @@ MOST_NEAR = 4
 MOST_TRADE_NAMES = 8
 """As many trade names are offered: white gold of two karats, with nickel and with palladium, and more."""
 KEPT_CHOICES = 512
+Key = TypeVar("Key", bound=Hashable)
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +264,19 @@ class Reference:
             return tuple(sorted(found, key=lambda caution: held.isdisjoint(caution.applies)))
 
         return choose
+
+    def kept(self, work: Callable[[Key, Reference], Made], key: Key) -> Made:
+        """What a pure function makes of a key and these data, kept for what was asked of late."""
+        made: Made = self._kept(work, key)
+        return made
+
+    @cached_property
+    def _kept(self) -> Callable[[Callable[..., Any], Hashable], Any]:
+        @lru_cache(maxsize=KEPT_CHOICES)
+        def make(work: Callable[..., Any], key: Hashable) -> Any:
+            return work(key, self)
+
+        return make
 
     def notes_for(self, metal: Metal, *tokens: str) -> tuple[BenchNote, ...]:
         """For each step of the casting slip, the first note in the table that fits the metal and the tokens."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from alloyref.domain.figures import MASS_DECIMALS, as_asked, fixed, mass_in, number
@@ -97,6 +97,38 @@ def on_the_arm(arm: Mapping[str, Any]) -> str:
     if arm["counterweight"] is not None:
         parts.append(f"counterweight {fixed(arm['counterweight']['value'], 1)} g")
     return "; ".join([*parts, *filter(None, [arm["note"]])])
+
+
+def mark_warning(assumptions: Sequence[Mapping[str, Any]]) -> str:
+    """That the final metal does not reach the mark asked for, which stands first on a sheet; empty if it does.
+
+    >>> mark_warning([{"id": "mark-not-reached", "text": "14K: it falls short in UK."}, {"id": "melt-loss"}])
+    '14K: it falls short in UK.'
+    """
+    return " ".join(one["text"] for one in assumptions if one["id"] == "mark-not-reached")
+
+
+def mark_rows(marks: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """What the final metal may be marked, and where.
+
+    >>> one = {"mark": "585", "verdict": "meets", "misses_by": None, "within_tolerance": False}
+    >>> short = one | {"verdict": "falls-short", "misses_by": {"value": 2.0, "unit": "permille"}}
+    >>> mark_rows([one | {"jurisdiction": "UK"}, one | {"jurisdiction": "ISO"}, short | {"jurisdiction": "China"}])
+    [('585', 'UK, ISO'), ('585: falls short by 2 permille', 'China')]
+    """
+    places: dict[str, list[str]] = {}
+    for one in marks:
+        places.setdefault(_mark_words(one), []).append(one["jurisdiction"])
+    return [(words, ", ".join(where)) for words, where in places.items()]
+
+
+def _mark_words(one: Mapping[str, Any]) -> str:
+    words = one["mark"] or "no mark"
+    if one["misses_by"] is not None:
+        return f"{words}: falls short by {number(one['misses_by']['value'])} permille"
+    if one["verdict"] != "meets":
+        return f"{words}: {one['verdict'].replace('-', ' ')}"
+    return f"{words}, only by the tolerance" if one["within_tolerance"] else words
 
 
 NOT_ALL = (

@@ -228,6 +228,10 @@ class MarkView:
     mark_to: Decimal | None = item(Number(), "The highest mark it is about, in permille.")
     limit: Decimal | None = item(Number(), "Its figure, where that is not the mark itself.")
     unit: str = item(Text(), "Unit of that figure.")
+    counts: tuple[str, ...] = item(
+        TextList(), "What counts together towards its fineness, as sets of symbols; empty: the metal alone."
+    )
+    requires: str = item(Text(), "What some metals must come to in all beside it: symbols >= permille.")
     rule: str = item(Text(), "What the rule says.")
     status: str = item(Text(), "Standing.")
     source: str = item(Text(), "Id of its source.")
@@ -466,6 +470,8 @@ def mark_view(one: FinenessMark) -> MarkView:
         one.mark_to,
         one.limit,
         one.unit,
+        tuple(" ".join(symbols) for symbols in one.counts),
+        str(one.requires or ""),
         one.rule,
         one.status.value,
         one.source,

@@ -226,3 +226,23 @@ def test_a_short_sheet_tells_the_asked_unit_first(run: Run) -> None:
     sheet = str(run("transfer", "--mass", "3.8 dwt", "--from-metal", "Ag", "--to-metal", "Au").stdout)
     assert row(sheet, "mass").split()[2] == "dwt"
     assert "10.87 g" in row(sheet, "mass")
+
+
+def test_a_mark_that_is_missed_stands_first_and_the_marks_below_the_piece(run: Run) -> None:
+    asked = (
+        "order",
+        "--trial-metal",
+        "sterling-silver",
+        "--trial-mass",
+        "6 g",
+        "--jurisdiction",
+        "UK",
+        "--mark",
+        "585",
+    )
+    short = run(*asked, "--final-metal", "gold-583-white-pd9-5").stdout
+    assert short.index("falls short of the mark 585") < short.index("ONE PIECE") < short.index("MAY BE MARKED")
+    assert "585: falls short by 2 permille  UK" in short
+    met = run(*asked, "--final-metal", "gold-585-yellow").stdout
+    assert "falls short" not in met
+    assert "585  UK" in met[met.index("MAY BE MARKED") :]

@@ -20,6 +20,9 @@ READ = [
     ("18KT", "750", "18K", "gold"),
     ("18 karat", "750", "18K", "gold"),
     ("18K gold", "750", "18K", "gold"),
+    ("18ct", "750", "18K", "gold"),
+    ("18 carat", "750", "18K", "gold"),
+    ("18 ct gold", "750", "18K", "gold"),
     ("Sterling", "925", "sterling", "silver"),
     ("sterling silver", "925", "sterling", "silver"),
     ("coin", "900", "coin", "silver"),
@@ -41,8 +44,7 @@ def test_a_mark_is_read(given: object, permille: str, word: str, metal: str) -> 
 @pytest.mark.parametrize(
     ("given", "code", "suggestion"),
     [
-        ("18ct", "unit-ambiguous", "18K"),
-        ("18 carat", "unit-ambiguous", "18K"),
+        ("25ct", "out-of-range", "24K"),
         (14, "out-of-range", "14K"),
         ("58.5", "out-of-range", "585"),
         ("25K", "out-of-range", "24K"),

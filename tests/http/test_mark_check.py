@@ -91,11 +91,28 @@ def test_the_whole_is_reckoned_from_solder_and_its_share(web: Web) -> None:
         assert result["verdict"] == verdict
 
 
+@pytest.mark.parametrize(
+    ("karat_parts", "verdict"),
+    [(590, "meets"), (585, "meets"), (577, "meets"), (576, "not-certain"), (417, "not-certain")],
+)
+def test_solder_of_the_work_s_own_karat_keeps_the_mark_however_much_of_it_there_is(
+    web: Web, karat_parts: int, verdict: str
+) -> None:
+    asked = {
+        "metal": {"composition": {"Au": 585, "Ag": 215, "Cu": 200}},
+        "mark": "14K",
+        "jurisdiction": "US",
+        "soldered": True,
+        "solder": {"composition": {"Au": karat_parts, "Ag": 800 - karat_parts, "Cu": 200}},
+    }
+    assert web("POST", PATH, json=asked).json()["result"]["verdict"] == verdict
+
+
 REFUSED = [
     ({}, "/assay", "missing", None),
     ({"assay": 588}, "/of", "missing", "gold"),
     ({"assay": 950, "mark": 950}, "/of", "missing", "platinum"),
-    ({"assay": 588, "mark": "14ct"}, "/mark", "unit-ambiguous", "14K"),
+    ({"assay": "14 ct", "mark": "585"}, "/assay", "unit-ambiguous", "karat"),
     ({"assay": 588, "of": "silver", "mark": "14K"}, "/mark", "contradiction", None),
     ({"assay": 0.585, "mark": "585"}, "/assay", "out-of-range", None),
     ({"assay": 1001, "mark": "585"}, "/assay", "out-of-range", None),
@@ -119,6 +136,42 @@ def test_a_refusal_names_the_place(web: Web, problem_of: Any, case: tuple[Any, s
     found = {(one["pointer"], one["code"]): one for one in issues}
     assert (pointer, code) in found, issues
     assert suggestion is None or suggestion in found[pointer, code]["suggestions"]
+
+
+@pytest.mark.parametrize(
+    ("mark", "assay", "fineness"),
+    [("22ct", 917, 916), ("14 ct", 585, 585), ("9 carat", 375, 375), ("18 ct", 750, 750)],
+)
+def test_a_mark_in_ct_is_a_karat_for_nothing_else_is_struck_so(
+    web: Web, mark: str, assay: int, fineness: int
+) -> None:
+    for written in (mark, mark.replace(" ", ""), f"{mark} gold"):
+        answer = web("POST", PATH, json={"assay": assay, "mark": written, "jurisdiction": "UK"}).json()
+        (place,) = answer["result"]["jurisdictions"]
+        assert (place["verdict"], place["rules"][0]["mark"]) == ("meets", fineness)
+        assert place["highest"][0]["fineness"] == fineness
+
+
+@pytest.mark.parametrize(("mark", "least"), [("8K", "41.667 above"), ("333", "42 above")])
+def test_below_every_standard_the_least_is_named(web: Web, mark: str, least: str) -> None:
+    asked = {"assay": 340, "of": "gold", "mark": mark, "jurisdiction": "UK"}
+    (place,) = web("POST", PATH, json=asked).json()["result"]["jurisdictions"]
+    assert place["verdict"] == "not-a-mark"
+    assert f"the least is 375, {least}" in place["says"]
+    for one in place["highest"]:
+        assert (one["mark"], one["provided"]) == ("", "")
+        assert "375" in one["why_none"]
+        assert "misses by 35" in one["why_none"]
+
+
+def test_no_article_below_the_least_standard_is_exempt(web: Web) -> None:
+    asked = {"of": "gold", "jurisdiction": "UK", "mass": "0.4 g"}
+    said = {assay: web("POST", PATH, json={**asked, "assay": assay}).json() for assay in (370, 375)}
+    shown = {assay: one["result"]["jurisdictions"][0]["exemption"] for assay, one in said.items()}
+    assert shown[370].startswith("Not exempt at any weight, for it holds less than 375")
+    assert shown[375].startswith("0.4 g is below it")
+    assert "the precious metal alone is weighed" in shown[375]
+    assert "all metal only where base metal is part" in shown[375]
 
 
 def test_a_verdict_does_not_say_the_same_twice(web: Web) -> None:

@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.marks import MARK_CHECK
 from alloyref.domain.marks.results import JurisdictionVerdict
+from alloyref.domain.purity import METALS
+from alloyref.domain.reference import Reference
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 LAW = settings(max_examples=80, derandomize=True, deadline=None)
@@ -68,6 +70,51 @@ def test_the_highest_mark_is_lawful_and_no_higher_listed_one_is(ask: Ask, place:
         if told and one.verdict == "meets":
             assert highest.fineness is not None
             assert one.rules[0].mark <= highest.fineness
+
+
+OF_EACH = {
+    "gold": [*MARKS, "9K", "22 ct", "590"],
+    "silver": ["sterling", "coin", "britannia", "800", "830", "925", "958", "999"],
+    "platinum": ["500", "585", "850", "900", "950", "999"],
+    "palladium": ["500", "950", "999"],
+}
+
+
+def each_kind(reference: Reference, of: str) -> list[str]:
+    """An alloy for each that law could tell apart: by its fineness, by being white, by what counts as platinum."""
+    alloys = [alloy for alloy in reference.alloys.values() if alloy.metal.base == METALS[of]]
+    group = ("Pt", "Pd", "Ir", "Ru", "Rh") if of == "platinum" else (METALS[of],)
+    kinds = {(*map(alloy.metal.composition.fineness, group), alloy.colour == "white"): alloy.id for alloy in alloys}
+    return list(kinds.values())
+
+
+@pytest.mark.parametrize("of", OF_EACH)
+def test_the_highest_mark_is_never_below_one_that_passes_and_passes_itself(
+    ask: Ask, reference: Reference, of: str
+) -> None:
+    """Over every alloy, place and mark: the verdict and the highest mark are judged alike."""
+    for alloy in each_kind(reference, of):
+        for mark in OF_EACH[of]:
+            asked = {"metal": alloy, "mark": mark}
+            for one in ask(MARK_CHECK, asked).result.jurisdictions:
+                highest = one.highest[0]
+                if one.verdict == "meets":
+                    assert highest.fineness >= one.rules[0].mark, (alloy, mark, one.jurisdiction)
+                if highest.mark:
+                    again = {**asked, "mark": highest.mark.split(" (")[0], "jurisdiction": one.jurisdiction}
+                    verdict = ask(MARK_CHECK, again).result.jurisdictions[0].verdict
+                    assert verdict == "meets", (alloy, mark, highest)
+
+
+@pytest.mark.parametrize("of", OF_EACH)
+def test_an_alloy_is_judged_like_an_assay_of_what_it_holds(ask: Ask, reference: Reference, of: str) -> None:
+    """By its nominal composition or by an assay of that very fineness: the same verdicts, the same highest marks."""
+    for alloy in each_kind(reference, of):
+        assay = str(reference.alloys[alloy].metal.composition.fineness(METALS[of]))
+        for mark in OF_EACH[of]:
+            asked = {"metal": alloy, "mark": mark}
+            nominal, assayed = (ask(MARK_CHECK, {**asked, **more}).result for more in ({}, {"assay": assay}))
+            assert nominal.jurisdictions == assayed.jurisdictions
 
 
 @LAW

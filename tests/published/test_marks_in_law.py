@@ -153,7 +153,7 @@ def test_solder_in_the_uk(place: Callable[..., Any], of: str, mark: str, more: d
     ("of", "grams"), [("gold", "1"), ("silver", "7.78"), ("platinum", "0.5"), ("palladium", "1")]
 )
 def test_exemption_weights_of_the_uk(place: Callable[..., Any], of: str, grams: str) -> None:
-    """Hallmarking Act 1973 (UK), Sch. 1 Pt II paras 12 to 12D."""
+    """Hallmarking Act 1973 (UK), Sch. 1 Pt II paras 12A to 12D."""
     assert "not below" in place("UK", of, assay=999, mass=f"{grams} g").exemption
     lighter = Decimal(grams) - Decimal("0.01")
     assert "is below it" in place("UK", of, assay=999, mass=f"{lighter} g").exemption
@@ -167,9 +167,80 @@ def test_a_carat_word_is_585_in_the_uk_and_arithmetic_in_the_us(place: Callable[
 
 
 def test_between_916_and_the_act_the_uk_is_not_certain(place: Callable[..., Any]) -> None:
-    """The Act's text of 1991-02-01 writes 916.6 for the mark 916."""
+    """S. 4(3)(b)(i) of the text in force writes 916.6 for the mark 916, Sch. 1 Pt III para. 3(3) 958.4 for 958."""
+    silver = [place("UK", "silver", assay=assay, mark="958").verdict for assay in ("957.9", "958.3", "958.4")]
+    assert silver == ["falls-short", "not-certain", "meets"]
     verdicts = [place("UK", "gold", assay=assay, mark="916").verdict for assay in ("915.9", "916.2", "916.6")]
     assert verdicts == ["falls-short", "not-certain", "meets"]
+
+
+def platinum(**parts: int) -> dict[str, Any]:
+    return {"composition": parts, "density": "20 g/cm3"}
+
+
+# 16 CFR 23.6 (formerly 23.7) in secondary quotations: 500 of platinum, platinum-group metals to 950 in all.
+# 75 FR 81443 (FR Doc 2010-32273), summary: alloys with less than 950 of them in all are marked in another way.
+@pytest.mark.parametrize(
+    ("parts", "mark", "verdict", "misses"),
+    [
+        ({"Pt": 585, "Cu": 365, "Co": 50}, "585", "falls-short", "-365"),
+        ({"Pt": 600, "Pd": 349, "Cu": 51}, "600", "falls-short", "-1"),
+        ({"Pt": 600, "Pd": 250, "Ir": 60, "Ru": 20, "Rh": 20, "Cu": 50}, "600", "meets", "0"),
+        ({"Pt": 585, "Pd": 415}, "585", "meets", "50"),
+    ],
+)
+def test_platinum_of_500_to_849_asks_for_its_group_in_the_us(
+    place: Callable[..., Any], parts: dict[str, int], mark: str, verdict: str, misses: str
+) -> None:
+    one = place("US", "platinum", metal=platinum(**parts), mark=mark)
+    (rule,) = [rule for rule in one.rules if rule.tests == "composition"]
+    assert (one.verdict, rule.verdict, rule.margin.value) == (verdict, verdict, Decimal(misses))
+    assert bool(one.highest[0].mark) == (verdict == "meets")
+
+
+def test_without_a_composition_the_group_is_not_certain(place: Callable[..., Any]) -> None:
+    one = place("US", "platinum", assay=600, mark="600")
+    assert one.verdict == "not-certain"
+    assert "give the metal or its composition" in one.says
+    assert (one.highest[0].mark, bool(one.highest[0].provided)) == ("600", True)
+    assert place("US", "platinum", assay=600, mark="600", metal=platinum(Pt=600, Pd=400)).verdict == "meets"
+    assert place("US", "platinum", assay=900, mark="900").verdict == "meets"
+
+
+# Competition Bureau Canada: at least 95 percent platinum, or platinum and iridium, or platinum and ruthenium.
+@pytest.mark.parametrize(
+    ("parts", "verdict"),
+    [
+        ({"Pt": 950, "Cu": 50}, "meets"),
+        ({"Pt": 900, "Ir": 100}, "meets"),
+        ({"Pt": 850, "Ru": 100, "Cu": 50}, "meets"),
+        ({"Pt": 850, "Ir": 99, "Cu": 51}, "falls-short"),
+        ({"Pt": 850, "Ir": 75, "Ru": 75}, "falls-short"),
+        ({"Pt": 900, "Pd": 100}, "falls-short"),
+    ],
+)
+def test_iridium_or_ruthenium_counts_as_platinum_in_canada(
+    place: Callable[..., Any], parts: dict[str, int], verdict: str
+) -> None:
+    one = place("Canada", "platinum", metal=platinum(**parts), mark="950")
+    assert one.verdict == verdict
+    # The figure tells the platinum alone (guidance of 1998-03-15).
+    assert ("strike no higher figure" in one.says) == (verdict == "meets" and parts["Pt"] < 950)
+
+
+def test_an_assay_of_platinum_alone_is_not_certain_in_canada(place: Callable[..., Any]) -> None:
+    assert place("Canada", "platinum", assay=900, mark="950").verdict == "not-certain"
+    assert place("Canada", "platinum", assay=950, mark="950").verdict == "meets"
+
+
+@pytest.mark.parametrize(("of", "least"), [("gold", 375), ("silver", 800), ("platinum", 850), ("palladium", 500)])
+def test_the_minimum_fineness_of_the_uk(place: Callable[..., Any], of: str, least: int) -> None:
+    """Hallmarking Act 1973 (UK), s. 22(1)."""
+    assert place("UK", of, assay=least, mark=str(least)).verdict == "meets"
+    below = place("UK", of, assay=least - 1)
+    assert {one.mark for one in below.highest} == {""}
+    assert all(f"The least standard known there is {least}" in one.why_none for one in below.highest)
+    assert all("misses by 1" in one.why_none for one in below.highest)
 
 
 # REACH Annex XVII entry 23 (cadmium below 0.01 %), entry 63 (lead below 0.05 %).

@@ -17,7 +17,6 @@ PLAIN: list[tuple[str, Callable[[Any], Any], Callable[[Reference], Any], dict[st
     ("source", views.source_view, lambda data: data.sources.values(), {}),
     ("rule", views.rule_view, lambda data: data.rules.values(), {"says": "item"}),
     ("caution", views.caution_view, lambda data: data.cautions, {}),
-    ("mark", views.mark_view, lambda data: data.marks, {}),
     ("element", views.element_view, lambda data: data.elements.values(), {}),
     ("pattern", views.material_view, lambda data: data.patterns.values(), {}),
     ("stone", views.material_view, lambda data: data.stones.values(), {}),
@@ -36,6 +35,17 @@ def test_each_field_of_a_view_is_that_of_the_entry(
         view = make(one)
         for name in view.__dataclass_fields__:
             assert getattr(view, name) == getattr(one, renamed.get(name, name))
+
+
+def test_each_field_of_a_mark_is_that_of_the_rule(reference: Reference) -> None:
+    views_of = {one: views.mark_view(one) for one in reference.marks}
+    for one, view in views_of.items():
+        for name in set(view.__dataclass_fields__) - {"counts", "requires"}:
+            assert getattr(view, name) == getattr(one, name)
+    shown = {(view.jurisdiction, view.counts, view.requires) for view in views_of.values()}
+    assert ("Canada", ("Pt Ir", "Pt Ru"), "") in shown
+    assert ("US", (), "Pt Pd Ir Rh Ru >= 950") in shown
+    assert ("UK", (), "") in shown
 
 
 def test_a_unit_shows_its_exact_factor(reference: Reference) -> None:

@@ -10,9 +10,9 @@ from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.marks.inputs import MarkCheckInputs
 from alloyref.domain.marks.results import Verdict
+from alloyref.domain.metal import Metal
 from alloyref.domain.purity import METALS
 
-NOBLE = ("Au", "Ag", "Pt", "Pd")
 SOLDER_FREE, WHOLE = "solder-free", "whole"
 
 
@@ -20,15 +20,17 @@ SOLDER_FREE, WHOLE = "solder-free", "whole"
 class Assayed:
     """What is known of an article's fineness, in permille; `part` is free of solder, `whole` has it.
 
-    `solder` is what the solder holds, if it is known.
+    `metal` and `solder` are what the metal and the solder are made of, if that was said.
     """
 
     part: Estimate | None
     whole: Estimate | None
     soldered: bool
     nominal: bool
-    solder: Decimal | None = None
+    metal: Composition | None = None
+    solder: Composition | None = None
     part_holds_no_less: bool = True
+    whole_at_least: Decimal | None = None
 
     @property
     def best(self) -> Estimate:
@@ -59,17 +61,30 @@ def assayed_of(inputs: MarkCheckInputs, of: str) -> Assayed:
     whole = None if inputs.assay is None else _range(inputs.assay, width)
     part = None if inputs.part_assay is None else _range(inputs.part_assay, width)
     if nominal and inputs.metal is not None:
-        part = _range(inputs.metal.composition.fineness(METALS[of]), width)
+        part = _nominal(inputs.metal, of, width)
+    # What a trade name holds beside the metal that it is named for is not known.
+    metal = None if inputs.metal is None or inputs.metal.is_trade_name else inputs.metal.composition
     if not inputs.soldered:
         known = whole if whole is not None else part
-        return Assayed(known, known, False, nominal)
+        return Assayed(known, known, False, nominal, metal)
     if whole is None and part is not None and inputs.solder is not None and inputs.solder_share is not None:
         added = inputs.solder_share * inputs.solder.composition.fineness(METALS[of])
         whole = Estimate(*(end * (1 - inputs.solder_share) + added for end in (part.value, part.low, part.high)))
-    solder = None if inputs.solder is None else solder_fineness(of, inputs.solder.composition)
-    # A part free of solder holds at least what the whole does, as long as the solder is no finer.
-    no_less = solder is None or whole is None or solder <= whole.low
-    return Assayed(part, whole, True, nominal, solder, no_less)
+    solder = None if inputs.solder is None else inputs.solder.composition
+    if solder is None:
+        return Assayed(part, whole, True, nominal, metal)
+    # A part free of solder holds at least what the whole does, as long as the solder is no finer; however much solder
+    # there is, the whole holds at least what the poorer of the two does.
+    held = solder.fineness(METALS[of])
+    no_less = whole is None or held <= whole.low
+    return Assayed(part, whole, True, nominal, metal, solder, no_less, None if part is None else min(part.low, held))
+
+
+def _nominal(metal: Metal, of: str, width: Decimal) -> Estimate:
+    """The nominal fineness in permille; of a trade name from what it promises to its richest alloy."""
+    known = _range(metal.composition.fineness(METALS[of]), width)
+    most = metal.most_fine if METALS[of] == metal.base else None
+    return known if most is None else replace(known, high=min(most + width, THOUSAND))
 
 
 def _range(value: Decimal, width: Decimal) -> Estimate:
@@ -99,12 +114,3 @@ def compare(measured: Estimate, least: Decimal, sure: Decimal) -> Verdict:
     if measured.low >= sure:
         return Verdict.MEETS
     return Verdict.FALLS_SHORT if measured.high < least else Verdict.NOT_CERTAIN
-
-
-def solder_fineness(of: str, solder: Composition) -> Decimal:
-    """What a solder's fineness counts, in permille: its own metal, for platinum and palladium all precious ones.
-
-    Reference: Hallmarking Act 1973 (UK), s. 4(3)(b).
-    """
-    counted = NOBLE if of in ("platinum", "palladium") else (METALS[of],)
-    return sum((solder.fineness(symbol) for symbol in counted), ZERO)

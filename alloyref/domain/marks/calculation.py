@@ -14,7 +14,7 @@ from alloyref.domain.marks.highest import highest_mark
 from alloyref.domain.marks.inputs import MarkCheckInputs
 from alloyref.domain.marks.limits import element_limits, exemption_of, other_rules
 from alloyref.domain.marks.results import JurisdictionVerdict, MarkCheckResult, RuleVerdict, Verdict
-from alloyref.domain.marks.rules import MARK, SOLDER, Place, holds_in, judge, judge_solder, shown
+from alloyref.domain.marks.rules import MARK, SOLDER, Place, holds_in, judge_mark, shown
 from alloyref.domain.metal import Metal
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.purity import METALS
@@ -102,8 +102,9 @@ def _places(inputs: MarkCheckInputs, of: str, reference: Reference) -> list[Plac
 
 
 def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> JurisdictionVerdict:
-    rules = _rules(place, inputs, assayed)
-    verdict, says = _verdict(place, inputs.mark, rules)
+    asked = None if inputs.mark is None else place.meaning(inputs.mark)
+    rules = () if asked is None else judge_mark(place, asked.permille, assayed)
+    verdict, says = _verdict(place, asked, rules)
     by_tolerance = verdict is Verdict.MEETS and any(_only_by_tolerance(one) for one in rules)
     return JurisdictionVerdict(
         jurisdiction=place.name,
@@ -111,8 +112,8 @@ def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> Jurisdic
         within_tolerance=by_tolerance,
         says=f"{says} {NO_LICENCE}" if by_tolerance else says,
         rules=rules,
-        highest=tuple(highest_mark(place, assayed, soldered) for soldered in (False, True)),
-        exemption=exemption_of(place, inputs.mass),
+        highest=tuple(highest_mark(place, assayed, soldered, asked) for soldered in (False, True)),
+        exemption=exemption_of(place, inputs.mass, assayed),
         also=(*_unjudged_solder(place, inputs, rules), *other_rules(place)),
     )
 
@@ -132,35 +133,27 @@ def _only_by_tolerance(one: RuleVerdict) -> bool:
     return one.margin is not None and one.minus_tolerance is not None and one.margin.value < one.minus_tolerance
 
 
-def _rules(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> tuple[RuleVerdict, ...]:
-    if inputs.mark is None:
-        return ()
-    permille = place.meaning(inputs.mark).permille
-    tests = place.tests(permille)
-    rules = [judge(row, permille, assayed) for row in tests]
-    if tests and inputs.soldered:
-        solder = place.solder_rule(permille)
-        if solder is not None:
-            rules.append(judge_solder(solder, permille, assayed.solder))
-    return tuple(rules)
-
-
 def _verdict(place: Place, mark: Mark | None, rules: tuple[RuleVerdict, ...]) -> tuple[Verdict, str]:
     if not place.knows_marks:
         return Verdict.NO_RULE, f"No rule of {place.name} for marking {place.of} is known here."
     if mark is None:
         return Verdict.NOT_ASKED, "No mark was asked about; see the highest lawful mark."
     if not rules:
-        listed = sorted({row.fineness for row in place.rows if row.kind == MARK and row.fineness is not None})
-        known = ", ".join(shown(one) for one in listed) or "none"
-        meaning = shown(place.meaning(mark).permille)
-        detail = (
-            f"{mark.text} ({meaning}) is not a mark for {place.of} in the rules of {place.name} known here: {known}."
-        )
-        return Verdict.NOT_A_MARK, detail
+        return Verdict.NOT_A_MARK, _not_a_mark(place, mark)
     gravest = min((Verdict(one.verdict) for one in rules), key=GRAVEST_FIRST.index)
     telling = [one.says for one in rules if one.verdict == gravest]
     return gravest, f"{mark.text} ({gravest.value.replace('-', ' ')}): {' '.join(dict.fromkeys(telling))}"
+
+
+def _not_a_mark(place: Place, mark: Mark) -> str:
+    """Why it is none there; `mark` as the place means it."""
+    named, least = f"{mark.text} ({shown(mark.permille)})", place.least_standard
+    if least is not None and mark.permille < least:
+        above = f"the least is {shown(least)}, {shown(least - mark.permille)} above it"
+        return f"{named} is below every standard for {place.of} in the rules of {place.name} known here: {above}."
+    listed = sorted({row.fineness for row in place.rows if row.kind == MARK and row.fineness is not None})
+    known = ", ".join(shown(one) for one in listed) or "none"
+    return f"{named} is not a mark for {place.of} in the rules of {place.name} known here: {known}."
 
 
 def _property(one: Estimate | None, inputs: MarkCheckInputs) -> Property | None:

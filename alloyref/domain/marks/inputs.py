@@ -50,7 +50,7 @@ class MarkCheckInputs:
     )
     mark: Mark | None = item(
         MarkName(),
-        "The mark: 585, .583, 14K, sterling, Pt950. Without it, only the highest lawful mark is told.",
+        "The mark: 585, .583, 14K, 22 ct, sterling, Pt950. Without it, only the highest lawful mark is told.",
         default=None,
         example="585",
     )
@@ -70,6 +70,7 @@ class MarkCheckInputs:
     white: bool | None = item(Flag(), "Whether it is white gold; told by a catalogue alloy.", default=None)
     mass: Decimal | None = item(
         Quantity(Dimension.MASS),
-        "Its precious metal, for the weight below which no hallmark is needed.",
+        "Its precious metal without stones, for the weight below which no hallmark is needed; all its metal where "
+        "base metal is part of it.",
         default=None,
     )

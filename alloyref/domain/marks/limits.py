@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from alloyref.domain.estimate import ZERO
+from alloyref.domain.marks.assayed import Assayed
 from alloyref.domain.marks.inputs import MarkCheckInputs
 from alloyref.domain.marks.results import ElementLimit
 from alloyref.domain.marks.rules import Place
@@ -69,11 +70,17 @@ def _judged(row: FinenessMark, content: Decimal | None) -> tuple[str, str]:
     return WITHIN, f"It nominally holds {plain(content)} permille of {row.metal}; have it analysed."
 
 
-def exemption_of(place: Place, mass: Decimal | None) -> str:
-    """The weight below which no hallmark is needed, and how the article's own mass (g) stands to it."""
+def exemption_of(place: Place, mass: Decimal | None, assayed: Assayed) -> str:
+    """The weight below which no hallmark is needed, and how the article's own mass (g) stands to it.
+
+    None is exempt that holds less than the least standard.
+    """
+    least = place.least_standard
     for row in place.rows:
         if row.kind == "exemption" and row.limit is not None:
             rule = f"{row.rule} ({row.instrument}, {row.article})."
+            if least is not None and assayed.best.high < least:
+                return f"Not exempt at any weight, for it holds less than {plain(least)}: {rule}"
             if mass is None:
                 return rule
             under = mass < row.limit

@@ -30,7 +30,10 @@ class RuleVerdict:
 
     article: str = item(Text(), "Article of the law.")
     instrument: str = item(Text(), "Which law or standard.")
-    tests: str = item(Text(), "What is tested: solder-free (a part without solder), whole (with it), or the solder.")
+    tests: str = item(
+        Text(),
+        "What is tested: solder-free (a part without solder), whole (with it), the solder, or the composition.",
+    )
     verdict: str = item(Text(), "meets, falls-short or not-certain.")
     mark: Decimal = item(Number(), "What the mark promises, in permille.")
     minus_tolerance: Decimal | None = item(
@@ -56,6 +59,8 @@ class HighestMark:
     fineness: Decimal | None = item(Number(), "What it promises, in permille.")
     plan_for: str = item(Text(), "The highest mark without using any tolerance: what work is planned for.")
     provided: str = item(Text(), "On what condition; empty if on none.")
+    least: Decimal | None = item(Number(), "Where there is none: the least standard known there, in permille.")
+    why_none: str = item(Text(), "Where there is none: what that standard asks for, and by how much it is missed.")
 
 
 @dataclass(frozen=True, slots=True)

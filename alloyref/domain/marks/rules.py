@@ -6,15 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from alloyref.domain.composition import Composition
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.mark_name import Mark
 from alloyref.domain.marks.assayed import WHOLE, Assayed, compare
+from alloyref.domain.marks.counted import counted, counted_in, requirement, together
 from alloyref.domain.marks.results import RuleVerdict, Verdict
 from alloyref.domain.metal import FinenessMark
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property, Status
 
 MARK, AS_MARKED, LEAST, TOLERANCE, SOLDER = "mark", "as-marked", "least", "tolerance", "solder"
+COMPOSITION = "composition"
+"""What is tested where a rule counts metals together."""
 SHOWN_DECIMALS = 3
 _STATE = "US state: "
 _STANDINGS = list(Status)
@@ -52,6 +56,17 @@ class Place:
     def knows_marks(self) -> bool:
         """Whether any rule for marking this metal is known here."""
         return any(row.kind in (MARK, AS_MARKED) for row in self.rows)
+
+    @property
+    def least_standard(self) -> Decimal | None:
+        """The least fineness that may be marked there, in permille; None if the law sets none."""
+        ends = [
+            row.mark_from if row.fineness is None else row.fineness
+            for row in self.rows
+            if row.kind in (MARK, AS_MARKED, LEAST) and (not row.when or row.when in self.conditions)
+        ]
+        known = [end for end in ends if end is not None]
+        return min(known, default=None) if len(known) == len(ends) else None
 
     @property
     def any_fineness(self) -> bool:
@@ -118,17 +133,37 @@ def _most_special(rows: Sequence[FinenessMark]) -> list[FinenessMark]:
     return list(chosen.values())
 
 
+def judge_mark(place: Place, permille: Decimal, assayed: Assayed, tolerance: bool = True) -> tuple[RuleVerdict, ...]:
+    """What each rule of the place says of the assay under a mark of so many permille; nothing if it is no mark there.
+
+    The verdict on a mark and the highest lawful mark both come from here. Without `tolerance` as work is planned.
+    """
+    rows = place.tests(permille)
+    asked = rows if tolerance else tuple(replace(row, minus_tolerance=ZERO) for row in rows)
+    verdicts = [judge(row, permille, assayed) for row in asked]
+    verdicts += [judge_requirement(row, permille, assayed) for row in rows if row.requires is not None]
+    solder = place.solder_rule(permille) if rows and assayed.soldered else None
+    if solder is not None:
+        verdicts.append(judge_solder(solder, permille, assayed.solder))
+    return tuple(verdicts)
+
+
 def judge(row: FinenessMark, permille: Decimal, assayed: Assayed) -> RuleVerdict:
     """What one rule says of the assay; all in permille.
 
     least = mark - tolerance. Where the law's own text writes a higher figure than the mark (916.6 for 916),
-    an assay between the two is not certain.
+    an assay between the two is not certain; nor is one that other metals count with which were not named.
     """
     promised = row.fineness if row.fineness is not None else permille
     tolerance = row.minus_tolerance or ZERO
     least = promised - tolerance
     sure = max(row.limit or ZERO, promised) - tolerance
-    measured, known = _measured(row.tested, assayed)
+    alone, known = _measured(row.tested, assayed)
+    measured = counted(row, alone, assayed.metal) if row.counts and known else alone
+    if row.counts and assayed.metal is None and alone is not None and alone.low < sure:
+        needed = _needed(row, least)
+        says = f"{needed}. What else counts in it was not said: give the metal or its composition."
+        return _verdict(replace(row, tested=COMPOSITION), promised, least, (Verdict.NOT_CERTAIN, says), None)
     if known and measured is not None:
         verdict = compare(measured, least, sure)
     elif measured is not None and measured.low >= sure:
@@ -137,14 +172,29 @@ def judge(row: FinenessMark, permille: Decimal, assayed: Assayed) -> RuleVerdict
         verdict, measured = Verdict.NOT_CERTAIN, None
     margin = None if measured is None else _margin(measured, least)
     says = _says(row, verdict, least, margin) + ("" if known else _UNKNOWN[row.tested, verdict])
+    if row.counts and alone is not None and verdict is Verdict.MEETS and alone.low < promised:
+        says = f"{says} It holds {shown(alone.value)} of {row.metal} alone: strike no higher figure than that."
     if row.kind == LEAST and verdict is Verdict.MEETS:
         verdict, says = Verdict.NOT_CERTAIN, f"{says} Whether it is a mark there was not read: ask the regulator."
     return _verdict(row, promised, least, (verdict, says), margin)
 
 
-def judge_solder(row: FinenessMark, permille: Decimal, held: Decimal | None) -> RuleVerdict:
-    """What the rule for solder says of the permille that it holds; not certain without them."""
+def judge_requirement(row: FinenessMark, permille: Decimal, assayed: Assayed) -> RuleVerdict:
+    """What the rule asks beside the mark itself: some metals that must come to so many permille in all."""
+    alone, _ = _measured(row.tested, assayed)
+    least, verdict, total, says = requirement(row, alone, assayed.metal)
+    margin = None if total is None else _margin(total, least)
+    asked = replace(row, minus_tolerance=None, tested=COMPOSITION)
+    return _verdict(asked, permille, least, (verdict, says), margin)
+
+
+def judge_solder(row: FinenessMark, permille: Decimal, solder: Composition | None) -> RuleVerdict:
+    """What the rule for solder says of what it is made of; not certain without that.
+
+    Reference: Hallmarking Act 1973 (UK), s. 4(3)(b); for platinum and palladium all precious metals count.
+    """
     least = row.limit if row.limit is not None else permille
+    held = None if solder is None else counted_in(row, solder)
     if held is None:
         says = f"The solder must hold at least {plain(least)} permille; it was not said what it is."
         return _verdict(row, permille, least, (Verdict.NOT_CERTAIN, says), None)
@@ -181,7 +231,9 @@ def _margin(measured: Estimate, least: Decimal) -> Property:
 def _measured(tested: str, assayed: Assayed) -> tuple[Estimate | None, bool]:
     """The assay of what a rule tests, and whether it is that; else what bounds it: a part holds no less."""
     if tested == WHOLE:
-        return (assayed.whole, True) if assayed.whole is not None else (None, False)
+        least = assayed.whole_at_least
+        bound = None if least is None else Estimate(least, least, least)
+        return (assayed.whole, True) if assayed.whole is not None else (bound, False)
     if assayed.part is not None:
         return assayed.part, True
     return (assayed.whole if assayed.part_holds_no_less else None), False
@@ -190,6 +242,10 @@ def _measured(tested: str, assayed: Assayed) -> tuple[Estimate | None, bool]:
 _UNKNOWN = {
     ("solder-free", Verdict.MEETS): " The part free of solder was not assayed; it is taken to hold no less.",
     ("solder-free", Verdict.NOT_CERTAIN): " Assay a part that is free of solder.",
+    (
+        "whole",
+        Verdict.MEETS,
+    ): " The whole was not assayed; it holds no less than the poorer of the metal and its solder.",
     ("whole", Verdict.NOT_CERTAIN): " Assay the whole article with its solder as one piece.",
 }
 
@@ -203,13 +259,16 @@ def shown(permille: Decimal) -> str:
     return plain(round_to(permille, SHOWN_DECIMALS))
 
 
-def _says(row: FinenessMark, verdict: Verdict, least: Decimal, margin: Property | None) -> str:
+def _needed(row: FinenessMark, least: Decimal) -> str:
     what = "the whole article" if row.tested == WHOLE else "a part free of solder"
-    needed = f"At least {shown(least)} permille is needed of {what}"
+    needed = f"At least {shown(least)} permille{together(row)} is needed of {what}"
     if row.minus_tolerance:
-        needed += f", {plain(row.minus_tolerance)} below the mark"
-    elif row.minus_tolerance is None:
-        needed += " (no tolerance is stated: none is used)"
+        return f"{needed}, {plain(row.minus_tolerance)} below the mark"
+    return needed if row.minus_tolerance is not None else f"{needed} (no tolerance is stated: none is used)"
+
+
+def _says(row: FinenessMark, verdict: Verdict, least: Decimal, margin: Property | None) -> str:
+    needed = _needed(row, least)
     if margin is None:
         return f"{needed}."
     if verdict is Verdict.FALLS_SHORT:

@@ -15,6 +15,7 @@ from alloyref.domain.order.castings import Line, extremes_of, lines_of
 from alloyref.domain.order.charge import Charge, charge_of, share_out
 from alloyref.domain.order.checks import button_rules, checks_of, warnings_of
 from alloyref.domain.order.inputs import Form, OrderInputs
+from alloyref.domain.order.marks import mark_assumptions, mark_tokens, marks_of
 from alloyref.domain.order.money import PriceList, price_list
 from alloyref.domain.order.purchase import Bought, Supply, contents, supply_of
 from alloyref.domain.order.results import (
@@ -64,6 +65,7 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     heaviest = max(line.as_cast.value for line in lines)
     slip, slip_assumed = slip_of(metal, charge, heaviest, inputs.casting, reference)
     cost = _cost(inputs, lines, charge, supply, prices)
+    marks = marks_of(inputs, reference)
     result = OrderResult(
         piece_mass=lines[0].as_cast,
         finished_mass=lines[0].finished,
@@ -79,12 +81,14 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
         casting_slip=slip,
         checks=checks_of(lines),
         warnings=warnings_of(lines, reference),
+        mark=marks,
     )
-    steps = [*STEPS, investment_token(slip.investment)]
+    steps = [*STEPS, investment_token(slip.investment), *mark_tokens(inputs, marks)]
     if inputs.casting.method == "centrifugal":
         steps.append(CENTRIFUGAL)
     metals = (metal, *(lot.metal for lot in inputs.on_hand))
     assumed = (
+        *mark_assumptions(inputs, marks),
         *densities,
         *terms.assumptions,
         *button_rules(lines, terms, reference),

@@ -10,8 +10,10 @@ from typing import ClassVar
 from alloyref.domain.calculation import (
     CURRENCY,
     DATE,
+    CatalogueWord,
     Choice,
     ListOf,
+    MarkName,
     MaterialName,
     MetalName,
     Number,
@@ -24,6 +26,7 @@ from alloyref.domain.calculation import (
     density_quantity,
     item,
 )
+from alloyref.domain.mark_name import Mark
 from alloyref.domain.metal import Material, Metal
 from alloyref.domain.units import Dimension
 
@@ -283,3 +286,16 @@ class OrderInputs:
     purchase: Purchase = item(Record(Purchase), "How the rest is bought.", default=Purchase())
     prices: tuple[Price, ...] = item(ListOf(Record(Price), stored=True), "Prices quoted to you.", default=())
     casting: Casting = item(Record(Casting), "How it will be cast.", default=Casting())
+    mark: Mark | None = item(
+        MarkName(),
+        "The mark that the work is to bear: 585, 14K, 22 ct, sterling, Pt950. Without it, the highest lawful mark of "
+        "the final metal is told.",
+        default=None,
+        example="585",
+    )
+    jurisdiction: str | None = item(
+        CatalogueWord("jurisdiction"),
+        "Where it is to be marked; every place whose rules are known here without it.",
+        default=None,
+        example="UK",
+    )

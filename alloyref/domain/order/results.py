@@ -26,6 +26,7 @@ from alloyref.domain.units import Dimension
 
 GRAMS = Measured(Dimension.MASS)
 SHOWN = Measured(Dimension.MASS, display=True)
+FINENESS = Measured(Dimension.PURITY, decimals=3)
 DEGREES = Measured(Dimension.TEMPERATURE, decimals=1, display=True)
 Amount = tuple[Decimal, str]
 
@@ -200,6 +201,26 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
+class OrderMark:
+    """What the final metal may bear in one place, as a check of the mark judges it without solder."""
+
+    jurisdiction: str = item(Text(), "Where.")
+    mark: str = item(
+        Text(), "The mark asked about; without one the highest lawful there, or the least standard if none is."
+    )
+    verdict: str = item(
+        Text(), "meets, falls-short, not-certain, not-a-mark (unknown there) or no-rule (none known here)."
+    )
+    misses_by: Property | None = item(
+        FINENESS, "How far the metal falls short of what passes there; null: it does not, or nothing says."
+    )
+    within_tolerance: bool = item(
+        Flag(), "Whether it passes only by a tolerance, which is for judging an assay and not for planning."
+    )
+    says: str = item(Text(), "The verdict in words.")
+
+
+@dataclass(frozen=True, slots=True)
 class OrderResult:
     """The order, the money, the books and the slip."""
 
@@ -219,3 +240,6 @@ class OrderResult:
         ListOf(Record(Check)), "Where a piece was given in several ways: what each says. Empty if none was."
     )
     warnings: tuple[str, ...] = item(TextList(), "What looks wrong in what was typed and should be looked at again.")
+    mark: tuple[OrderMark, ...] = item(
+        ListOf(Record(OrderMark)), "What the final metal may be marked, place by place; empty if it is not precious."
+    )

@@ -70,6 +70,15 @@ ORDER = (
         folded=True,
     ),
     Part(
+        "The mark it is to bear",
+        (
+            Place("/mark", "Mark"),
+            Place("/jurisdiction", "Where"),
+        ),
+        "As 585, 14K or sterling. Left open, the sheet tells what the metal may be marked, place by place.",
+        folded=True,
+    ),
+    Part(
         "Allowances",
         (
             Place("/allowances/sprue_share", "Sprue and button, share of the castings"),

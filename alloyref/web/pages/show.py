@@ -50,6 +50,8 @@ FILTERS = {
     "on_the_arm": sheet_words.on_the_arm,
     "to_be_sure": sheet_words.to_be_sure,
     "weighed_in": sheet_words.weighed_in,
+    "mark_warning": sheet_words.mark_warning,
+    "mark_rows": sheet_words.mark_rows,
 }
 
 
