@@ -110,7 +110,8 @@ def _lot(lot: Json) -> str:
         return f"  {names}: nothing in it is paid for."
     rows = []
     for one in lot["metals"]:
-        ounces = f"{one['fine_ounces_low']:.3f} to {one['fine_ounces_high']:.3f} ozt"
+        ends = [f"{one[f'fine_ounces_{end}']:.5f}" for end in ("low", "high")]
+        ounces = f"{' to '.join(dict.fromkeys(ends))} ozt"
         rows.append([f"{one['metal']} payable", ounces, span(one["worth"]) if one["worth"] else "no price"])
     rows += [[label, "", span(lot[key])] for label, key in LINES if lot[key] is not None and lot[key]["high"]]
     shown = table(f"  {names}", [[*row, ""] for row in rows], ("", "fine", "money", ""))
