@@ -227,7 +227,7 @@ MELTED = Assumption(
 )
 FINE_OUNCES = Assumption(
     "fine-ounces",
-    "Payable fine ounces are rounded down to 0.001 ozt, as an offer says here and weight lists of good-delivery bars do.",
+    "Payable fine ounces are rounded down to 0.001 ozt, as an offer here says and good-delivery weight lists do.",
     Property(Decimal("0.001"), "ozt", Decimal("0.001"), Decimal("0.001"), Status.STANDARD, "good-delivery-annex-c"),
 )
 
