@@ -10,6 +10,7 @@ from alloyref.cli.layout import (
     cautions_of,
     counted,
     dataset_line,
+    least,
     named,
     names_in,
     rests_on,
@@ -65,7 +66,7 @@ def _called(name: str) -> str:
 def span(value: Json) -> str:
     """A range as it is, or the number where it is one."""
     shown = [value["low"]] if value["value"] is not None else [value["low"], value["high"]]
-    return " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
+    return least(value) + " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
 
 
 def _shown(value: Json, unit: str) -> str:
@@ -136,7 +137,8 @@ def _comparison(one: Json | None) -> str:
     if one["best"]:
         first = f"{one['best']} pays the most, by {span(one['lead'])} {one['lead']['currency']}"
     else:
-        first = f"It depends on the contents: {one['best_low']} if low, {one['best_high']} if high"
+        depends = "contents" if one["best_low"] != one["best_high"] else "prices that are missing; by those given"
+        first = f"It depends on the {depends}: {one['best_low']} if low, {one['best_high']} if high"
     lines = [f"WHICH OFFER\n  {first}."]
     for flip in one["flips"]:
         below = flip["below"] or "none"

@@ -75,7 +75,8 @@ def test_what_the_mark_costs_by_hand(ask: Ask) -> None:
     """A permille more: 0.2 g of gold for 0.2 g of rings, 0.2 x (100 - 50) = 10."""
     (mark,) = (one for one in result_of(ask, SMALL).limits if one.rule == "mark")
     assert (mark.saves, mark.unit) == (10, "EUR per permille")
-    assert mark.words == "Each permille of least fineness costs 10 EUR: the mark asks for 585 permille."
+    assert mark.words == "A least fineness of 584 permille instead of the 585 permille of the mark would save 10 EUR."
+    assert (mark.by, mark.to, mark.to_unit) == (1, 584, "permille")
 
 
 def test_what_a_gram_more_saves_by_hand(ask: Ask) -> None:
@@ -130,10 +131,12 @@ def test_a_coarse_balance_never_falls_short(ask: Ask, step: str) -> None:
 
 
 def test_a_lot_used_up_needs_no_weighing(ask: Ask) -> None:
-    asked = changed(lots__0__mass="20.1234 g")
-    assert recipe_of(ask, changed(asked, shelf=[*SMALL["shelf"], {"metal": "Cu", "price": 2}]))["rings"] == Decimal(
-        "20.1234"
-    )
+    """With its last 5.4 mg the charge needs no more than 100.0054 g, not 100.01."""
+    copper = {"metal": "Cu", "price": 2}
+    asked = changed(lots__0__mass="20.1254 g", lots__0__price=0, shelf=[*SMALL["shelf"], copper])
+    recipe = recipe_of(ask, changed(asked, target__mass="100.005 g"))
+    assert recipe["rings"] == Decimal("20.1254")
+    assert sum(recipe.values()) == Decimal("100.0054")
 
 
 def test_a_whole_lot_is_all_or_nothing(ask: Ask) -> None:
@@ -162,7 +165,8 @@ def test_an_alloy_gives_windows(ask: Ask) -> None:
     assert "Zn" not in result.composition
     # The copper of the rings costs nothing, silver costs: as much of the one as may be, as little of the other.
     assert (result.composition["Ag"], result.composition["Cu"]) == (115, 135)
-    overridden = changed(asked, target__windows=[{"elements": "Zn", "most": 20}])
+    # With a window of its own zinc may come in, and does where it is cheaper than the copper of the rings.
+    overridden = changed(asked, target__windows=[{"elements": "Zn", "most": 20}], lots__0__price=51)
     assert result_of(ask, overridden).composition["Zn"] == 20
 
 
@@ -174,7 +178,7 @@ def test_an_element_kept_out_and_what_that_costs(ask: Ask) -> None:
     result = result_of(ask, free)
     assert "Ni" not in result.composition
     (kept_out,) = (one for one in result.limits if one.rule == "free-of")
-    assert kept_out.words.startswith("Each permille of Ni kept out costs ")
+    assert kept_out.words.startswith("1 permille of Ni instead of none would save ")
     assert "nickel-skin" in {one.id for one in ask(CHARGE, asked).cautions}
     assert "nickel-skin" not in {one.id for one in ask(CHARGE, free).cautions}
 

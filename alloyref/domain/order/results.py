@@ -22,12 +22,12 @@ from alloyref.domain.calculation import (
 )
 from alloyref.domain.estimate import Estimate
 from alloyref.domain.provenance import Property
+from alloyref.domain.span import Amount
 from alloyref.domain.units import Dimension
 
 GRAMS = Measured(Dimension.MASS)
 SHOWN = Measured(Dimension.MASS, display=True)
 DEGREES = Measured(Dimension.TEMPERATURE, decimals=1)
-Amount = tuple[Decimal, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ class ToBuy:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What the order costs at the caller's prices."""
+    """What the order costs at the caller's prices; `at_least` so much where something in it has no price."""
 
     total: Amount | None = item(Money(), "To pay the supplier.")
     on_hand_worth: Amount | None = item(Money(), "Metal on hand that goes in, at the same prices: it is not free.")

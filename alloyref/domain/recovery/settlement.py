@@ -82,6 +82,10 @@ class Melt:
         silver = any(one.terms.metal == "Ag" and one.account.not_paid_for for one in self.metals(HIGH))
         return tuple(note for note in [*told, SILVER_UNPAID if silver else ""] if note)
 
+    def leaves_out(self, prices: dict[str, Decimal]) -> bool:
+        """Whether something that is paid for has no price."""
+        return any(one.account.payable and one.terms.metal not in prices for one in self.metals(HIGH))
+
     def metals(self, scenario: str) -> tuple[PaidMetal, ...]:
         """Each metal that is named in the terms and may be in it."""
         return self._metals[scenario]

@@ -19,7 +19,7 @@ from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.shop.alloy import PREFIX
-from alloyref.domain.span import MassRange, MoneyRange
+from alloyref.domain.span import AtLeast, MassRange, MoneyRange
 from alloyref.domain.units import BASE_UNIT, Dimension, Units
 
 Writer = Callable[[Any], Any]
@@ -125,7 +125,11 @@ class Writers:
 
     @_kind.register
     def _(self, kind: declared.Money) -> Writer:
-        return lambda pair: {"value": real(pair[0]), "currency": pair[1]}
+        return lambda pair: {
+            "value": real(pair[0]),
+            "currency": pair[1],
+            **({"at_least": True} if isinstance(pair, AtLeast) else {}),
+        }
 
     @_kind.register
     def _(self, kind: declared.MassSpan) -> Writer:
@@ -246,7 +250,8 @@ def _is_measured(type_: type, attribute: str) -> bool:
 def money_span(span: MoneyRange) -> dict[str, Any]:
     """An amount of which only the ends may be known."""
     low, high = real(span.low), real(span.high)
-    return {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
+    out = {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
+    return {**out, "at_least": True} if span.at_least else out
 
 
 def property_json(one: Property, step: Decimal | None = None) -> dict[str, Any]:
