@@ -16,6 +16,7 @@ from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.charge import CHARGE
 from alloyref.domain.charge.solve import ALL_SECONDS
 from alloyref.domain.errors import InvalidInput, NotAvailable
+from alloyref.domain.span import AtLeast
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Plain = dict[str, Any]
@@ -144,6 +145,53 @@ def test_a_whole_lot_is_all_or_nothing(ask: Ask) -> None:
     assert "rings" not in recipe_of(ask, whole)
     smaller = changed(whole, lots__0__mass="60 g")
     assert recipe_of(ask, smaller)["rings"] == 60
+
+
+def test_a_whole_lot_left_out_is_said_with_what_it_would_cost(ask: Ask) -> None:
+    """60 g of rings at 60 with 28.5 g of gold and 11.5 of copper cost 6473; 58.5 g and 41.5 without them, 5933."""
+    copper = {"metal": "Cu", "price": 2}
+    asked = changed(lots__0__use="whole", lots__0__mass="60 g", lots__0__price=60, shelf=[*SMALL["shelf"], copper])
+    result = result_of(ask, asked)
+    (left,) = result.left_out
+    must = result_of(ask, changed(asked, lots__0__use="must"))
+    assert (left.id, left.mass, left.unit) == ("rings", 60, "EUR")
+    assert left.more == must.cost[0] - result.cost[0] == 540
+    assert left.words == "rings was left out: with all of it the charge would take 540 EUR more."
+    assert result.summary.endswith("Left out: rings.")
+    assert (must.left_out, recipe_of(ask, changed(asked, lots__0__use="must"))["rings"]) == ((), 60)
+
+
+def test_a_whole_lot_that_cannot_go_in_is_said_with_the_reason(ask: Ask) -> None:
+    copper = {"metal": "Cu", "price": 2}
+    heavy = changed(lots__0__use="whole", shelf=[*SMALL["shelf"], copper])
+    (left,) = result_of(ask, heavy).left_out
+    assert left.words == "rings was left out: it weighs more than the whole charge."
+    nickel = {"id": "white", "mass": "5 g", "metal": gold(750, Ni=100), "price": 1, "use": "whole"}
+    (left,) = result_of(ask, changed(lots=[*SMALL["lots"], nickel], target__free_of="Ni")).left_out
+    assert left.words == "white was left out: with all of it no recipe keeps every limit."
+
+
+def test_what_must_go_in_and_cannot_is_an_answer_with_its_reasons(ask: Ask) -> None:
+    """200 g of 500 are 585 with 40.97 g of gold."""
+    result = result_of(ask, changed(lots__0__use="must"))
+    assert not result.possible
+    assert result.summary.endswith("Let it weigh up to 240.97 g instead of 100 g.")
+    solder = {"id": "old solder", "mass": "5 g", "metal": gold(750, Cd=50), "price": 0, "use": "must"}
+    with pytest.raises(InvalidInput, match="must go in, but holds metal that is not to be melted"):
+        ask(CHARGE, changed(lots=[*SMALL["lots"], solder]))
+
+
+def test_base_metal_without_a_quote_is_not_counted_as_free(ask: Ask) -> None:
+    """The rings' copper has no quote: their cost and the whole are at least what their gold comes to."""
+    quote = {"metal": "Au", "price": 100, "per": "g", "currency": "EUR"}
+    asked = changed(lots__0__price=..., shelf__0__price=..., prices=[quote])
+    result = result_of(ask, asked)
+    assert isinstance(result.cost, AtLeast)
+    assert result.cost == (Decimal("5850.00"), "EUR")
+    assert [isinstance(line.cost, AtLeast) for line in result.recipe] == [True, False]
+    assert "No quote for Cu: what it is worth in rings is not counted." in result.notes
+    copper = {"metal": "Cu", "price": 1, "per": "g", "currency": "EUR"}
+    assert not isinstance(result_of(ask, changed(asked, prices=[quote, copper])).cost, AtLeast)
 
 
 def test_more_may_be_melted_to_use_a_whole_lot(ask: Ask) -> None:

@@ -157,6 +157,28 @@ def test_fine_metal_is_paid_for_to_the_last_cent(
 
 
 @LAW
+@given(lots=st.lists(lots(), min_size=1, max_size=2), offers=st.lists(offers, min_size=1, max_size=3))
+def test_a_settlement_that_leaves_something_out_is_at_least_what_it_says(
+    ask: Ask, lots: list[Plain], offers: list[Plain]
+) -> None:
+    """With the missing prices given it is no less, and the offer named as the best still is."""
+    partly, whole = asked(ask, lots, offers, PRICES[:1]), asked(ask, lots, offers)
+    for before, after in zip(partly.settlements, whole.settlements, strict=True):
+        assert before.settlement is not None
+        assert after.settlement is not None
+        assert not after.settlement.at_least
+        if before.settlement.at_least:
+            # Lines of money are rounded one by one.
+            assert before.settlement.low <= after.settlement.low + CENTS
+            assert before.settlement.high <= after.settlement.high + CENTS
+        else:
+            assert before.settlement == after.settlement
+    if partly.comparison is not None and partly.comparison.best and partly.comparison.lead.low > CENTS:
+        assert whole.comparison is not None
+        assert whole.comparison.best == partly.comparison.best
+
+
+@LAW
 @given(lots=st.lists(lots(), min_size=1, max_size=3))
 def test_the_contents_of_all_are_the_sum_of_each(ask: Ask, lots: list[Plain]) -> None:
     result = asked(ask, lots, [])

@@ -14,6 +14,7 @@ from alloyref.domain.charge.problem import Understood
 from alloyref.domain.charge.results import Change, ChargeResult, LeftOut, RecipeLine, WindowResult
 from alloyref.domain.charge.rounding import OTHERS, nearest_weighed, weighed
 from alloyref.domain.charge.solve import Best, Near, all_but_mass, least_change
+from alloyref.domain.charge.windows import tolerances
 from alloyref.domain.charge.words import changes_for, finer_step, moved
 from alloyref.domain.composition import Composition
 from alloyref.domain.errors import NotAvailable
@@ -50,6 +51,8 @@ def possible(
     fine = Fraction(elements.get(base, Decimal(0))) / Fraction(mass) * 1000 if base else None
     lines = _lines(items, recipe, mass, inputs)
     cost = _money(spent_on(items, recipe), inputs) if read.priced else None
+    # Windows that are as narrow as steps allow are no one's to move.
+    limits = () if len(tolerances(inputs)) > 1 else binding(asked, best, found)
     left_out = tuple(whole_lots_left(asked, found))
     density, solidus, liquidus, blanks = _estimates(composition, reference)
     return ChargeResult(
@@ -72,7 +75,7 @@ def possible(
         solidus=solidus,
         liquidus=liquidus,
         windows=_windows(read),
-        limits=binding(asked, best, found),
+        limits=limits,
         left_out=left_out,
         notes=(*read.left_out, *(() if best.proven else (CUT_SHORT,)), *blanks),
     )
@@ -121,8 +124,8 @@ def _changes(asked: Asked, best: Best | None) -> tuple[Change, ...]:
     found = [pair for near in ways for pair in nearest_weighed(problem, near, asked.balance(asked.step))]
     for stepped, recipe in found:
         if _has_recipe(replace(asked, problem=moved(stepped, recipe))):
-            return changes_for(stepped, recipe)
-    return changes_for(*found[0]) if found else ()
+            return changes_for(problem, stepped, recipe)
+    return changes_for(problem, *found[0]) if found else ()
 
 
 def _has_recipe(asked: Asked) -> bool:

@@ -64,7 +64,7 @@ def _assumptions(inputs: ChargeInputs, read: Understood, tolerance: Decimal) -> 
     if read.planned is not None:
         assumed.append(read.planned.assumption)
     if target.alloy is not None:
-        assumed.append(_alloy_windows(tolerance, target.alloy.name))
+        assumed.append(_alloy_windows(round_to(tolerance, 4), target.alloy.name))
     if any(one.shelf and len(one.metal.composition.parts) == 1 for one in read.problem.items):
         assumed.append(FINE_IS_PURE)
     return tuple(assumed)
@@ -72,7 +72,7 @@ def _assumptions(inputs: ChargeInputs, read: Understood, tolerance: Decimal) -> 
 
 def _alloy_windows(tolerance: Decimal, name: str) -> Assumption:
     text = (
-        f"Windows are the shares of {name}, {plain(round_to(tolerance, 4))} permille either way; the metal it is "
+        f"Windows are the shares of {name}, {plain(tolerance)} permille either way; the metal it is "
         "marked for never below its own share, and elements that are not in it not at all."
     )
     basis = Property(tolerance, "permille", tolerance, tolerance, Status.COMMON_PRACTICE, "common-practice")

@@ -38,6 +38,7 @@ MOST_LOTS = 500
 MOST_SHELF = 60
 LEAST_STEP = Decimal("0.0001")
 """No balance of a shop shows less than a tenth of a milligram."""
+LEAST_MASS = "/target/mass"
 PART, WHOLE, MUST = "part", "whole", "must"
 SCRAP, FRESH = "scrap", "fresh"
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
+from alloyref.domain.charge.inputs import LEAST_MASS
 from alloyref.domain.charge.model import Limit, Problem, Rule, fine_bought, in_steps, spent_on, tightest
 from alloyref.domain.charge.results import BindingLimit, LeftOut
 from alloyref.domain.charge.rounding import SECONDS, Balance, Weighed, weighed
@@ -15,9 +16,8 @@ from alloyref.domain.charge.words import GRAM, PERMILLE, SHARE, bound_in, left_o
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.numbers import Rounding, fraction_to_decimal, plain, round_to
 
-MOST_TRIED = 12
+MOST_TRIED = 8
 """So many limits, and whole lots, are tried: each is a charge of its own."""
-LEAST_SAVING = 0.00005
 ONE = {PERMILLE: Fraction(1), SHARE: Fraction(1, 100), GRAM: Fraction(1)}
 """The room that is tried: a permille, a percent of the charge, a gram."""
 
@@ -88,23 +88,18 @@ class Asked:
 def binding(asked: Asked, best: Best, found: Weighed) -> tuple[BindingLimit, ...]:
     """The limits that bind, those that cost most first, each with what a little room in it was found to save.
 
-    A limit is left out where there was no time to try it, or where it has no room to give.
+    A limit is left out where nothing is saved, where it has no room to give, or where there was no time to try it.
     """
     told = []
     limits = zip(asked.problem.limits, best.binds, best.savings, strict=True)
-    # What is absent binds at none, and the mass at one end: told only if that costs something.
-    dear = [
-        (cost, limit)
-        for limit, binds, cost in limits
-        if binds and (cost >= LEAST_SAVING or (limit.bound and limit.rule is not Rule.MASS))
-    ]
+    dear = [(cost, limit) for limit, binds, cost in limits if binds]
     for _, limit in sorted(dear, key=lambda pair: -pair[0])[: 0 if found.stopped else MOST_TRIED]:
         to = _moved_to(limit)
         if to is None:
             continue
         sure, other = asked.tried(_with_room(asked.problem, limit, to))
-        saves = asked.cost(found) - asked.cost(other) if other is not None else Decimal(-1)
-        if sure and saves >= 0:
+        saves = asked.cost(found) - asked.cost(other) if other is not None else Decimal(0)
+        if sure and saves > 0:
             told.append(_told(asked, limit, to, saves))
     return tuple(sorted(told, key=lambda one: -one.saves))
 
@@ -113,6 +108,8 @@ def _moved_to(limit: Limit) -> Decimal | None:
     """A limit's bound with a permille, percent or gram more room, in its own unit; None where it has no room."""
     unit = unit_of(limit)
     bound = bound_in(limit)
+    if limit.rule is Rule.MASS and limit.sign < 0 and limit.pointer == LEAST_MASS:
+        return None
     most = None if unit == GRAM else bound_in(replace(limit, bound=Fraction(1)))
     to = max(bound - limit.sign * ONE[unit], Fraction(0))
     if most is not None:
@@ -147,7 +144,7 @@ def _told(asked: Asked, limit: Limit, to: Decimal, saves: Decimal) -> BindingLim
     room, each = (by * 100, "percent") if unit == SHARE else (by, unit)
     what = asked.unit_of_cost
     per = each if room == 1 else f"{plain(room)} {each}"
-    words = saving(limit, to, room, f"{plain(saves)} {what}" if saves else "nothing")
+    words = saving(limit, to, room, f"{plain(saves)} {what}")
     return BindingLimit(limit.rule.value, limit.of, limit.pointer, saves, f"{what} per {per}", words, by, to, unit)
 
 

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from alloyref.domain.charge.inputs import MUST, SCRAP, WHOLE, ChargeInputs, ChargeLot, ChargeTarget, ShelfMetal
+from alloyref.domain.charge.inputs import (
+    LEAST_MASS,
+    MUST,
+    SCRAP,
+    WHOLE,
+    ChargeInputs,
+    ChargeLot,
+    ChargeTarget,
+    ShelfMetal,
+)
 from alloyref.domain.charge.model import Item, Limit, Problem, Rule, element_parts, tightest, without
 from alloyref.domain.charge.plan import Asked
 from alloyref.domain.charge.solve import SearchTime
@@ -162,9 +171,9 @@ def _mass_limits(target: ChargeTarget) -> list[Limit]:
     if most < target.mass:
         detail = f"It may weigh up to {plain(most)} g, but shall weigh at least {plain(target.mass)} g."
         raise InvalidInput.of("contradiction", detail, "/target/most_mass")
-    pointer = "/target/mass" if target.most_mass is None else "/target/most_mass"
+    pointer = LEAST_MASS if target.most_mass is None else "/target/most_mass"
     return [
-        Limit(Rule.MASS, "", 1, Fraction(target.mass), False, None, "/target/mass"),
+        Limit(Rule.MASS, "", 1, Fraction(target.mass), False, None, LEAST_MASS),
         Limit(Rule.MASS, "", -1, Fraction(most), False, None, pointer),
     ]
 

@@ -93,41 +93,40 @@ def weighed(problem: Problem, best: Best, balance: Balance, others: Sequence[int
     Masses are whole steps; a lot used up needs no weighing. A recipe is good enough if none costs less by the gap.
     None if there is no recipe, and `NotAvailable` if a search was cut short that might have found one.
     """
-    used, spare = _ranked(problem, best)
+    used = [place for place, mass in enumerate(best.masses) if mass > 0 or problem.items[place].whole]
+    spare = sorted(_floors(problem, best, set(used), balance.step))
     found: Weighed | None = None
     cut_short = None
     for count in others:
         if found is not None and (count is None or found.cost - found.floor <= balance.gap):
             break
-        search = _Search(problem, balance, _from_optimum(problem, best, balance.step, (*used, *spare[:count])))
+        # Once there is a recipe, what cannot make a cheaper one need not come in.
+        most = inf if found is None else found.cost - balance.gap
+        among = [place for floor, place in spare[:count] if floor < most]
+        search = _Search(problem, balance, _from_optimum(problem, best, balance.step, (*used, *among)))
         try:
             recipe = search.lawful(best.cost)
         except NotAvailable as error:
             cut_short = error
             continue
         if recipe is not None:
-            rest = [] if count is None else spare[count:]
-            found = _better(found, recipe, _floor_of_others(problem, best, rest, balance.step))
+            rest = spare[len(among) : len(among) + 1]
+            found = _better(found, recipe, rest[0][0] if rest else inf)
     if found is None and cut_short is not None:
         raise cut_short
     return found
 
 
-def _ranked(problem: Problem, best: Best) -> tuple[list[int], list[int]]:
-    """The places of the items in the optimum and of all whole lots; and of the others, the next to come in first."""
-    used = [place for place, mass in enumerate(best.masses) if mass > 0 or problem.items[place].whole]
-    return used, sorted(set(range(len(best.masses))).difference(used), key=lambda place: best.reduced[place])
+def _floors(problem: Problem, best: Best, used: set[int], step: Decimal) -> Iterator[tuple[float, int]]:
+    """For each item that is not used, what no recipe with any of it costs less than.
 
-
-def _floor_of_others(problem: Problem, best: Best, others: Sequence[int], step: Decimal) -> float:
-    """What no recipe with any of some items costs less than: the optimum, and the least of it that can be had."""
+    It is the optimum's cost, or that with whole lots cut and the least of the item that can be had.
+    """
     each = float(step)
-    cheapest = inf
-    for place in others:
-        there = problem.items[place].available
-        least = each if there is None else min(each, float(there))
-        cheapest = min(cheapest, best.relaxed + best.reduced[place] * least)
-    return max(cheapest, best.cost)
+    for place, (one, reduced) in enumerate(zip(problem.items, best.reduced, strict=True)):
+        if place not in used:
+            least = each if one.available is None else min(each, float(one.available))
+            yield max(best.cost, best.relaxed + reduced * least), place
 
 
 def _better(before: Weighed | None, after: Weighed, floor: float) -> Weighed:

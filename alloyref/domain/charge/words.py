@@ -70,14 +70,14 @@ def shown(bound: Fraction, unit: str) -> str:
     return f"{plain(fraction_to_decimal(bound * _SCALE[unit], _DECIMALS[unit]))} {unit}"
 
 
-def changes_for(problem: Problem, masses: Sequence[Decimal]) -> tuple[Change, ...]:
-    """What must give for a recipe to be lawful: each limit that it breaks, moved just so far, rounded outward."""
+def changes_for(asked: Problem, stepped: Problem, masses: Sequence[Decimal]) -> tuple[Change, ...]:
+    """What must give for a recipe to be lawful: each limit that it breaks, moved just so far, rounded outward.
+
+    Limits are broken as steps of the balance allow them, and told as they were asked.
+    """
     recipe = Recipe.of(masses)
-    return tuple(
-        _change(limit, to)
-        for limit in (*problem.limits, *problem.implied)
-        if (to := _reached(limit, recipe)) is not None
-    )
+    pairs = zip((*asked.limits, *asked.implied), (*stepped.limits, *stepped.implied), strict=True)
+    return tuple(_change(limit, to) for limit, allowed in pairs if (to := _reached(allowed, recipe)) is not None)
 
 
 def moved(problem: Problem, masses: Sequence[Decimal]) -> Problem:
