@@ -218,6 +218,26 @@ def test_an_alloy_gives_windows(ask: Ask) -> None:
     assert result_of(ask, overridden).composition["Zn"] == 20
 
 
+def test_an_alloy_of_its_own_elements_wants_a_quote_for_all_of_them_or_for_none(ask: Ask) -> None:
+    gold_quote = {"metal": "Au", "price": 100, "per": "g", "currency": "EUR"}
+    asked = {"target": {"mass": "10 g", "alloy": "gold-585-yellow"}, "prices": [gold_quote]}
+    with pytest.raises(InvalidInput, match="Ag, Cu has no quote"):
+        ask(CHARGE, asked)
+    others = [{**gold_quote, "metal": symbol, "price": 1} for symbol in ("Ag", "Cu")]
+    result = result_of(ask, {**asked, "prices": [gold_quote, *others]})
+    assert result.cost == (Decimal("589.15"), "EUR")
+    assert result.composition == {"Au": 585, "Ag": 205, "Cu": 210}
+
+
+def test_a_mark_that_the_alloy_falls_short_of_widens_it(ask: Ask) -> None:
+    """Marked 916 in the UK it must reach 916.6; the alloy's own 916 does not."""
+    shelf = [{"metal": "Au"}, {"metal": "Ag"}, {"metal": "Cu"}]
+    target = {"mass": "100 g", "alloy": "gold-916-yellow-4-4"}
+    assert result_of(ask, {"target": target, "shelf": shelf}).fineness[0] == 916
+    marked = {**target, "mark": 916, "jurisdiction": "UK"}
+    assert result_of(ask, {"target": marked, "shelf": shelf}).fineness[0] == Decimal("916.6")
+
+
 def test_an_element_kept_out_and_what_that_costs(ask: Ask) -> None:
     white = {"id": "white", "mass": "50 g", "metal": gold(750, Ni=100), "price": 5}
     asked = changed(lots=[*SMALL["lots"], white])

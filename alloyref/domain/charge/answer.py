@@ -52,7 +52,7 @@ def possible(
     lines = _lines(items, recipe, mass, inputs)
     cost = _money(spent_on(items, recipe), inputs) if read.priced else None
     # Windows that are as narrow as steps allow are no one's to move.
-    limits = () if len(tolerances(inputs)) > 1 else binding(asked, best, found)
+    limits = () if len(tolerances(inputs, reference)) > 1 else binding(asked, best, found)
     left_out = tuple(whole_lots_left(asked, found))
     density, solidus, liquidus, blanks = _estimates(composition, reference)
     return ChargeResult(

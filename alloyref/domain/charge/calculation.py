@@ -37,7 +37,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     missing = unquoted(inputs, reference)
     inputs = quoted(inputs, reference)
     time = SearchTime()
-    for tolerance in tolerances(inputs):
+    for tolerance in tolerances(inputs, reference):
         read = understood(inputs, reference, tolerance)
         asked = read.asked(inputs, time)
         solution = asked.solved()

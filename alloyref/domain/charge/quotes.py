@@ -39,10 +39,20 @@ def quoted(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
 
 
 def of_its_elements(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
-    """The same charge; an alloy to be made of nothing that was named is made of its elements."""
+    """The same charge; an alloy to be made of nothing that was named is made of its elements.
+
+    Raises `InvalidInput` where there are quotes for some of them and not for all.
+    """
     alloy = inputs.target.alloy
     if alloy is None or inputs.lots or inputs.shelf:
         return inputs
+    prices = price_list(inputs.prices, reference)
+    missing = [] if prices is None else [one for one in alloy.composition.elements if one not in prices.per_gram]
+    if missing:
+        detail = (
+            f"{alloy.name} is made of its elements, and {', '.join(missing)} has no quote: give one, or no prices."
+        )
+        raise InvalidInput.of("missing", detail, "/prices", missing)
     return replace(inputs, shelf=tuple(ShelfMetal(metal=reference.metal(one)) for one in alloy.composition.elements))
 
 

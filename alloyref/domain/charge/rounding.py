@@ -37,8 +37,8 @@ CLOSE = 1e-3
 """Limits that come as near as a thousandth of a step to being broken are counted with those that are."""
 MARGINS = (0.0, 2e-6, 1e-4, 1e-2)
 """By how many steps rows are tightened when the solver's tolerance let a recipe slip."""
-LEAST_GAP = 1e-7
-"""No search is asked to prove more, as a share of the cost: the solver's own numbers end there."""
+LEAST_GAP, MOST_GAP = 1e-7, 1e-3
+"""As a share of the cost: what the solver's numbers can tell, and where to go on though next to nothing is paid."""
 ZERO = Decimal(0)
 
 
@@ -227,8 +227,9 @@ class _Search:
         It costs about `about`, and may cost more than the least by half of the gap.
         """
         floor, stopped = None, False
+        share = min(MOST_GAP, max(LEAST_GAP, self.balance.gap / 2 / about)) if about > 0 else 0.0
         for margin in MARGINS:
-            found = self._cheapest(margin, max(LEAST_GAP, self.balance.gap / 2 / about) if about > 0 else 0.0)
+            found = self._cheapest(margin, share)
             if found is None:
                 return None
             recipe, bound, late = found

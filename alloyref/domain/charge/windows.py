@@ -11,9 +11,10 @@ from alloyref.domain.charge.inputs import ChargeInputs, ChargeTarget
 from alloyref.domain.charge.model import Item
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.errors import InvalidInput, Issue
-from alloyref.domain.fineness import NAMES, PlannedMark
+from alloyref.domain.fineness import NAMES, PlannedMark, planned_mark
 from alloyref.domain.metal import DEADLY_FUME, Metal
 from alloyref.domain.numbers import EXACT, plain
+from alloyref.domain.reference import Reference
 
 ZERO, TOLERANCE = Decimal(0), Decimal(5)
 
@@ -92,7 +93,7 @@ def _check_sum(windows: dict[str, Span]) -> None:
         raise InvalidInput.of("contradiction", detail, "/target/windows")
 
 
-def tolerances(inputs: ChargeInputs) -> tuple[Decimal, ...]:
+def tolerances(inputs: ChargeInputs, reference: Reference) -> tuple[Decimal, ...]:
     """Half-widths in permille of an alloy's windows, to be tried one after the other until one has a recipe.
 
     Made of lots, or where something else is asked of it too, an alloy may be off by the tolerance. Made of nothing
@@ -101,18 +102,20 @@ def tolerances(inputs: ChargeInputs) -> tuple[Decimal, ...]:
     target = inputs.target
     if target.tolerance is not None:
         return (target.tolerance,)
-    if target.alloy is None or inputs.lots or target.windows or _asks_more(target, target.alloy):
+    if target.alloy is None or inputs.lots or target.windows or _asks_more(target, target.alloy, reference):
         return (TOLERANCE,)
     step = EXACT.divide(inputs.step * 1000, target.mass)
     return (ZERO, step / 2, step)
 
 
-def _asks_more(target: ChargeTarget, alloy: Metal) -> bool:
-    """Whether a mark or a fineness is asked for that an alloy may not have."""
-    given = [Fraction(0) if target.fineness is None else target.fineness.share]
-    given.append(Fraction(0) if target.mark is None else Fraction(target.mark.permille) / 1000)
+def _asks_more(target: ChargeTarget, alloy: Metal, reference: Reference) -> bool:
+    """Whether a mark or a fineness is asked for that an alloy does not have."""
     base = target.base or alloy.base
-    return max(given) * 1000 > Fraction(alloy.composition.fineness(base))
+    asked = [] if target.fineness is None else [target.fineness.share]
+    if target.mark is not None and base in NAMES:
+        pointers = ("/target/mark", "/target/jurisdiction")
+        asked.append(planned_mark(base, target.mark, target.jurisdiction, reference, pointers).share)
+    return any(share * 1000 > Fraction(alloy.composition.fineness(base)) for share in asked)
 
 
 def check_fineness(target: ChargeTarget, planned: PlannedMark | None, span: Span, base: str) -> None:
