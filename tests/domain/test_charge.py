@@ -221,7 +221,7 @@ def test_an_alloy_gives_windows(ask: Ask) -> None:
 def test_an_alloy_of_its_own_elements_wants_a_quote_for_all_of_them_or_for_none(ask: Ask) -> None:
     gold_quote = {"metal": "Au", "price": 100, "per": "g", "currency": "EUR"}
     asked = {"target": {"mass": "10 g", "alloy": "gold-585-yellow"}, "prices": [gold_quote]}
-    with pytest.raises(InvalidInput, match="no quote for Ag, Cu"):
+    with pytest.raises(InvalidInput, match="no quote is given for Ag, Cu"):
         ask(CHARGE, asked)
     others = [{**gold_quote, "metal": symbol, "price": 1} for symbol in ("Ag", "Cu")]
     result = result_of(ask, {**asked, "prices": [gold_quote, *others]})

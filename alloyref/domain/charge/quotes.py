@@ -49,9 +49,7 @@ def of_its_elements(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
     prices = price_list(inputs.prices, reference)
     missing = [] if prices is None else [one for one in alloy.composition.elements if one not in prices.per_gram]
     if missing:
-        detail = (
-            f"{alloy.name} is made of its elements, and {', '.join(missing)} has no quote: give one, or no prices."
-        )
+        detail = f"Of the elements of {alloy.name} no quote is given for {', '.join(missing)}: give all, or none."
         raise InvalidInput.of("missing", detail, "/prices", missing)
     return replace(inputs, shelf=tuple(ShelfMetal(metal=reference.metal(one)) for one in alloy.composition.elements))
 
