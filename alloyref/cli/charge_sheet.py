@@ -17,6 +17,7 @@ def charge_sheet(answer: Json) -> str:
         f"Made least: {result['least']}",
         *([_recipe(result, names_in(answer["inputs"])), _outcome(result)] if result["possible"] else []),
         _lines("WHAT BINDS", [one["words"] for one in result["limits"]]),
+        _lines("LEFT OUT", [one["words"] for one in result["left_out"]]),
         _lines("WHAT WOULD HAVE TO CHANGE, ALL OF IT", [one["words"] for one in result["changes"]]),
         _lines("NOTES", result["notes"]),
         rests_on(answer["assumptions"]) if answer["assumptions"] else "",
@@ -55,7 +56,20 @@ def _outcome(result: Json) -> str:
             rows.append([name, f"{value['value']:g} {value['unit']} ({ends(value)}, {value['status']})"])
     if result["least_cost"]:
         rows.append(["no recipe costs less than", _money(result["least_cost"])])
+    rows.append(["in steps of the balance", _how_near(result)])
     return table("WHAT COMES OF IT", rows)
+
+
+def _how_near(result: Json) -> str:
+    """Whether no recipe in steps of the balance is cheaper, or by how much one could be."""
+    within = result["within"] or result["fine_within"]
+    if not within["value"]:
+        return "none is cheaper"
+    return f"one could be cheaper, by {money(within) if result['within'] else _shown_mass(within)} at most"
+
+
+def _shown_mass(mass: Json) -> str:
+    return f"{mass['value']:g} {mass['unit']} of fine metal"
 
 
 def _lines(title: str, lines: Sequence[str]) -> str:

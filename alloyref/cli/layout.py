@@ -79,8 +79,15 @@ def money(amount: Json) -> str:
 
     >>> money({"value": 2486.8, "currency": "EUR"})
     '2486.80 EUR'
+    >>> money({"value": 2486.8, "currency": "EUR", "at_least": True})
+    'at least 2486.80 EUR'
     """
-    return f"{fixed(amount['value'], 2)} {amount['currency']}"
+    return f"{least(amount)}{fixed(amount['value'], 2)} {amount['currency']}"
+
+
+def least(amount: Json) -> str:
+    """What is said before an amount that leaves out what has no price."""
+    return "at least " if amount.get("at_least") else ""
 
 
 def ends(value: Json) -> str:

@@ -10,6 +10,7 @@ from alloyref.cli.layout import (
     cautions_of,
     counted,
     dataset_line,
+    least,
     named,
     names_in,
     rests_on,
@@ -70,7 +71,7 @@ def _called(name: str) -> str:
 def span(value: Json) -> str:
     """A range as it is, or the number where it is one."""
     shown = [value["low"]] if value["value"] is not None else [value["low"], value["high"]]
-    return " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
+    return least(value) + " to ".join(f"{one:.2f}" if "currency" in value else f"{one:.4f}" for one in shown)
 
 
 def _mass(value: Json) -> str:
@@ -121,7 +122,8 @@ def _lot(lot: Json) -> str:
         return f"  {names}: nothing in it is paid for."
     rows = []
     for one in lot["metals"]:
-        ounces = f"{one['fine_ounces_low']:.3f} to {one['fine_ounces_high']:.3f} ozt"
+        ends = [f"{one[f'fine_ounces_{end}']:.5f}" for end in ("low", "high")]
+        ounces = f"{' to '.join(dict.fromkeys(ends))} ozt"
         rows.append([f"{one['metal']} payable", ounces, span(one["worth"]) if one["worth"] else "no price"])
     rows += [[label, "", span(lot[key])] for label, key in LINES if lot[key] is not None and lot[key]["high"]]
     shown = table(f"  {names}", [[*row, ""] for row in rows], ("", "fine", "money", ""))
@@ -146,7 +148,8 @@ def _comparison(one: Json | None) -> str:
     if one["best"]:
         first = f"{one['best']} pays the most, by {span(one['lead'])} {one['lead']['currency']}"
     else:
-        first = f"It depends on the contents: {one['best_low']} if low, {one['best_high']} if high"
+        depends = "contents" if one["best_low"] != one["best_high"] else "prices that are missing; by those given"
+        first = f"It depends on the {depends}: {one['best_low']} if low, {one['best_high']} if high"
     lines = [f"WHICH OFFER\n  {first}."]
     for flip in one["flips"]:
         below = flip["below"] or "none"

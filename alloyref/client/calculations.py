@@ -242,8 +242,9 @@ class Calculations:
         - prices: Quotes for what has no price of its own: a quote for that very metal, else those for its
           elements.
 
-        The result has possible, summary, least, recipe, mass, cost, least_cost, base, fineness, nearest_marks,
-        composition, elements, density, solidus, liquidus, windows, limits, changes, notes.
+        The result has possible, summary, least, recipe, mass, cost, least_cost, within, fine_bought,
+        fine_within, base, fineness, nearest_marks, composition, elements, density, solidus, liquidus, windows,
+        limits, left_out, changes, notes.
         """
         return self._calculation("charge", record=record, **inputs)
 

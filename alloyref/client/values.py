@@ -65,10 +65,11 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Money:
-    """An amount of money."""
+    """An amount of money; the whole is `at_least` this where something in it has no price."""
 
     value: Decimal
     currency: str
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +198,8 @@ def plain_or_typed(value: Any) -> Any:
     if not isinstance(value, dict):
         return value
     inner = {name: plain_or_typed(one) for name, one in value.items()}
-    if inner.keys() == {"value", "currency"}:
-        return Money(Decimal(inner["value"]), inner["currency"])
+    if inner.keys() - {"at_least"} == {"value", "currency"}:
+        return Money(Decimal(inner["value"]), inner["currency"], inner.get("at_least", False))
     if isinstance(inner.get("value"), (int, Decimal)) and isinstance(inner.get("unit"), str):
         return Quantity.of(inner)
     return inner

@@ -250,7 +250,7 @@ class Exact(Kind):
 
 @dataclass(frozen=True, slots=True)
 class Money(Kind):
-    """An amount of money: value and currency, to the cent."""
+    """An amount of money: value and currency, to the cent; `at_least` is said of one that leaves something out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +260,7 @@ class MassSpan(Kind):
 
 @dataclass(frozen=True, slots=True)
 class MoneySpan(Kind):
-    """An amount of which only the ends are known; its value is null unless they are one."""
+    """An amount of which only the ends are known; its value is null unless they are one. See also `Money`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
+
+
+class AtLeast(NamedTuple):
+    """An amount that leaves out what has no price: the whole is at least this."""
+
+    value: Decimal
+    currency: str
+
+
+Amount = tuple[Decimal, str] | AtLeast
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,16 +37,17 @@ class MassRange:
 
 @dataclass(frozen=True, slots=True)
 class MoneyRange:
-    """An amount between two ends."""
+    """An amount between two ends, or `at_least` between them where it leaves out what has no price."""
 
     low: Decimal
     high: Decimal
     currency: str
+    at_least: bool = False
 
     @classmethod
-    def of(cls, one: Decimal, other: Decimal, currency: str) -> MoneyRange:
+    def of(cls, one: Decimal, other: Decimal, currency: str, at_least: bool = False) -> MoneyRange:
         """The range between two amounts, in either order."""
-        return cls(min(one, other), max(one, other), currency)
+        return cls(min(one, other), max(one, other), currency, at_least)
 
     @property
     def value(self) -> Decimal | None:

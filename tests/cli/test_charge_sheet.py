@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -81,3 +84,24 @@ def test_a_charge_by_options_alone(run: Run) -> None:
     options += ["--lots", '{"id": "rings", "mass": "30 g", "metal": {"composition": {"Au": 500, "Cu": 500}}}']
     options += ["--shelf", '{"metal": "Au"}']
     assert "12 g rings, 12 g Au" in run("charge", *options).stdout
+
+
+def test_nothing_but_the_answer_is_on_standard_output(tmp_path: Path) -> None:
+    """The solver's own code prints a line now and then; whole lots in narrow windows make it do so."""
+    lots = [
+        {
+            "id": f"lot {one}",
+            "mass": f"{7 + one * 37 % 101 / 100:.2f} g",
+            "metal": {"composition": {"Au": 400 + one * 61 % 300, "Ag": 100, "Cu": 500 - one * 61 % 300}},
+            "use": "whole",
+        }
+        for one in range(60)
+    ]
+    windows = [{"elements": "Au", "least": 549.9, "most": 550.1}]
+    asked = {"target": {"mass": "200 g", "most_mass": "210 g", "windows": windows}, "lots": lots}
+    path = tmp_path / "whole.json"
+    path.write_text(json.dumps(asked), encoding="utf-8")
+    command = [sys.executable, "-m", "alloyref", "charge", "--json", "--input", str(path)]
+    environment = {**os.environ, "ALLOYREF_DATA_DIR": str(tmp_path)}
+    ran = subprocess.run(command, capture_output=True, text=True, check=True, env=environment)
+    assert json.loads(ran.stdout)["result"]["possible"]

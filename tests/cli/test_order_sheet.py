@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -246,3 +247,17 @@ def test_a_mark_that_is_missed_stands_first_and_the_marks_below_the_piece(run: R
     met = run(*asked, "--final-metal", "gold-585-yellow").stdout
     assert "falls short" not in met
     assert "585  UK" in met[met.index("MAY BE MARKED") :]
+
+
+def test_amounts_that_leave_something_out_read_at_least(run: Run, tmp_path: Path) -> None:
+    """As the JSON marks them, on each line of money and on each thing to buy."""
+    asked = json.loads((data_folder() / "demo" / "order.json").read_text(encoding="utf-8"))
+    asked |= {"prices": [{"metal": "Au", "price": "100", "currency": "EUR"}], "purchase": {"form": "fine-and-master"}}
+    given = tmp_path / "order.json"
+    given.write_text(json.dumps(asked), encoding="utf-8")
+    sheet = run("order", "--input", str(given)).stdout
+    cost = json.loads(run("order", "--input", str(given), "--json").stdout)["result"]["cost"]
+    assert cost["total"]["at_least"] is cost["net"]["at_least"] is cost["per_piece"]["at_least"] is True
+    assert f"at least {cost['total']['value']:.2f} EUR" in row(sheet, "to pay the supplier")
+    assert f"at least {cost['net']['value']:.2f} EUR" in row(sheet, "net metal: paid")
+    assert f"at least {cost['returns_worth']['value']:.2f} EUR" in row(sheet, "worth of what comes back")

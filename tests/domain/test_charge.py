@@ -16,6 +16,7 @@ from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.charge import CHARGE
 from alloyref.domain.charge.solve import ALL_SECONDS
 from alloyref.domain.errors import InvalidInput, NotAvailable
+from alloyref.domain.span import AtLeast
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Plain = dict[str, Any]
@@ -75,7 +76,8 @@ def test_what_the_mark_costs_by_hand(ask: Ask) -> None:
     """A permille more: 0.2 g of gold for 0.2 g of rings, 0.2 x (100 - 50) = 10."""
     (mark,) = (one for one in result_of(ask, SMALL).limits if one.rule == "mark")
     assert (mark.saves, mark.unit) == (10, "EUR per permille")
-    assert mark.words == "Each permille of least fineness costs 10 EUR: the mark asks for 585 permille."
+    assert mark.words == "A least fineness of 584 permille instead of the 585 permille of the mark would save 10 EUR."
+    assert (mark.by, mark.to, mark.to_unit) == (1, 584, "permille")
 
 
 def test_what_a_gram_more_saves_by_hand(ask: Ask) -> None:
@@ -130,10 +132,12 @@ def test_a_coarse_balance_never_falls_short(ask: Ask, step: str) -> None:
 
 
 def test_a_lot_used_up_needs_no_weighing(ask: Ask) -> None:
-    asked = changed(lots__0__mass="20.1234 g")
-    assert recipe_of(ask, changed(asked, shelf=[*SMALL["shelf"], {"metal": "Cu", "price": 2}]))["rings"] == Decimal(
-        "20.1234"
-    )
+    """With its last 5.4 mg the charge needs no more than 100.0054 g, not 100.01."""
+    copper = {"metal": "Cu", "price": 2}
+    asked = changed(lots__0__mass="20.1254 g", lots__0__price=0, shelf=[*SMALL["shelf"], copper])
+    recipe = recipe_of(ask, changed(asked, target__mass="100.005 g"))
+    assert recipe["rings"] == Decimal("20.1254")
+    assert sum(recipe.values()) == Decimal("100.0054")
 
 
 def test_a_whole_lot_is_all_or_nothing(ask: Ask) -> None:
@@ -141,6 +145,53 @@ def test_a_whole_lot_is_all_or_nothing(ask: Ask) -> None:
     assert "rings" not in recipe_of(ask, whole)
     smaller = changed(whole, lots__0__mass="60 g")
     assert recipe_of(ask, smaller)["rings"] == 60
+
+
+def test_a_whole_lot_left_out_is_said_with_what_it_would_cost(ask: Ask) -> None:
+    """60 g of rings at 60 with 28.5 g of gold and 11.5 of copper cost 6473; 58.5 g and 41.5 without them, 5933."""
+    copper = {"metal": "Cu", "price": 2}
+    asked = changed(lots__0__use="whole", lots__0__mass="60 g", lots__0__price=60, shelf=[*SMALL["shelf"], copper])
+    result = result_of(ask, asked)
+    (left,) = result.left_out
+    must = result_of(ask, changed(asked, lots__0__use="must"))
+    assert (left.id, left.mass, left.unit) == ("rings", 60, "EUR")
+    assert left.more == must.cost[0] - result.cost[0] == 540
+    assert left.words == "rings was left out: with all of it the charge would take 540 EUR more."
+    assert result.summary.endswith("Left out: rings.")
+    assert (must.left_out, recipe_of(ask, changed(asked, lots__0__use="must"))["rings"]) == ((), 60)
+
+
+def test_a_whole_lot_that_cannot_go_in_is_said_with_the_reason(ask: Ask) -> None:
+    copper = {"metal": "Cu", "price": 2}
+    heavy = changed(lots__0__use="whole", shelf=[*SMALL["shelf"], copper])
+    (left,) = result_of(ask, heavy).left_out
+    assert left.words == "rings was left out: it weighs more than the whole charge."
+    nickel = {"id": "white", "mass": "5 g", "metal": gold(750, Ni=100), "price": 1, "use": "whole"}
+    (left,) = result_of(ask, changed(lots=[*SMALL["lots"], nickel], target__free_of="Ni")).left_out
+    assert left.words == "white was left out: with all of it no recipe keeps every limit."
+
+
+def test_what_must_go_in_and_cannot_is_an_answer_with_its_reasons(ask: Ask) -> None:
+    """200 g of 500 are 585 with 40.97 g of gold."""
+    result = result_of(ask, changed(lots__0__use="must"))
+    assert not result.possible
+    assert result.summary.endswith("Let it weigh up to 240.97 g instead of 100 g.")
+    solder = {"id": "old solder", "mass": "5 g", "metal": gold(750, Cd=50), "price": 0, "use": "must"}
+    with pytest.raises(InvalidInput, match="must go in, but holds metal that is not to be melted"):
+        ask(CHARGE, changed(lots=[*SMALL["lots"], solder]))
+
+
+def test_base_metal_without_a_quote_is_not_counted_as_free(ask: Ask) -> None:
+    """The rings' copper has no quote: their cost and the whole are at least what their gold comes to."""
+    quote = {"metal": "Au", "price": 100, "per": "g", "currency": "EUR"}
+    asked = changed(lots__0__price=..., shelf__0__price=..., prices=[quote])
+    result = result_of(ask, asked)
+    assert isinstance(result.cost, AtLeast)
+    assert result.cost == (Decimal("5850.00"), "EUR")
+    assert [isinstance(line.cost, AtLeast) for line in result.recipe] == [True, False]
+    assert "No quote for Cu: what it is worth in rings is not counted." in result.notes
+    copper = {"metal": "Cu", "price": 1, "per": "g", "currency": "EUR"}
+    assert not isinstance(result_of(ask, changed(asked, prices=[quote, copper])).cost, AtLeast)
 
 
 def test_more_may_be_melted_to_use_a_whole_lot(ask: Ask) -> None:
@@ -162,8 +213,29 @@ def test_an_alloy_gives_windows(ask: Ask) -> None:
     assert "Zn" not in result.composition
     # The copper of the rings costs nothing, silver costs: as much of the one as may be, as little of the other.
     assert (result.composition["Ag"], result.composition["Cu"]) == (115, 135)
-    overridden = changed(asked, target__windows=[{"elements": "Zn", "most": 20}])
+    # With a window of its own zinc may come in, and does where it is cheaper than the copper of the rings.
+    overridden = changed(asked, target__windows=[{"elements": "Zn", "most": 20}], lots__0__price=51)
     assert result_of(ask, overridden).composition["Zn"] == 20
+
+
+def test_an_alloy_of_its_own_elements_wants_a_quote_for_all_of_them_or_for_none(ask: Ask) -> None:
+    gold_quote = {"metal": "Au", "price": 100, "per": "g", "currency": "EUR"}
+    asked = {"target": {"mass": "10 g", "alloy": "gold-585-yellow"}, "prices": [gold_quote]}
+    with pytest.raises(InvalidInput, match="no quote is given for Ag, Cu"):
+        ask(CHARGE, asked)
+    others = [{**gold_quote, "metal": symbol, "price": 1} for symbol in ("Ag", "Cu")]
+    result = result_of(ask, {**asked, "prices": [gold_quote, *others]})
+    assert result.cost == (Decimal("589.15"), "EUR")
+    assert result.composition == {"Au": 585, "Ag": 205, "Cu": 210}
+
+
+def test_a_mark_that_the_alloy_falls_short_of_widens_it(ask: Ask) -> None:
+    """Marked 916 in the UK it must reach 916.6; the alloy's own 916 does not."""
+    shelf = [{"metal": "Au"}, {"metal": "Ag"}, {"metal": "Cu"}]
+    target = {"mass": "100 g", "alloy": "gold-916-yellow-4-4"}
+    assert result_of(ask, {"target": target, "shelf": shelf}).fineness[0] == 916
+    marked = {**target, "mark": 916, "jurisdiction": "UK"}
+    assert result_of(ask, {"target": marked, "shelf": shelf}).fineness[0] == Decimal("916.6")
 
 
 def test_an_element_kept_out_and_what_that_costs(ask: Ask) -> None:
@@ -174,7 +246,7 @@ def test_an_element_kept_out_and_what_that_costs(ask: Ask) -> None:
     result = result_of(ask, free)
     assert "Ni" not in result.composition
     (kept_out,) = (one for one in result.limits if one.rule == "free-of")
-    assert kept_out.words.startswith("Each permille of Ni kept out costs ")
+    assert kept_out.words.startswith("1 permille of Ni instead of none would save ")
     assert "nickel-skin" in {one.id for one in ask(CHARGE, asked).cautions}
     assert "nickel-skin" not in {one.id for one in ask(CHARGE, free).cautions}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -168,6 +169,34 @@ def test_the_recovery_sheet_says_what_has_no_price(web: Web) -> None:
     page = web("POST", "/recovery", data={**lot, **price})
     assert page.status_code == 200
     assert "Not priced, so not counted: Ag" in page.text
+
+
+GOLD_ALONE = {"/prices/0/metal": "Au", "/prices/0/price": "100", "/prices/0/currency": "EUR"}
+
+
+def test_an_order_with_unpriced_metal_reads_at_least(web: Web) -> None:
+    page = web("POST", "/order", data={**TRIAL, **GOLD_ALONE})
+    assert page.status_code == 200
+    money = page.text.partition("<h2>Money</h2>")[2].partition("</section>")[0]
+    amounts = re.findall(r'<td class="n">([^<]*)</td>', money)
+    assert len(amounts) == 6
+    assert all(one.startswith("at least ") for one in amounts if not one.startswith("0.00 "))
+    priced = {
+        f"/prices/{place}/{name}": value
+        for place, symbol in enumerate(("Au", "Ag", "Cu", "Zn", "Si", "Pd"))
+        for name, value in (("metal", symbol), ("price", "1"), ("currency", "EUR"))
+    }
+    assert "at least" not in web("POST", "/order", data={**TRIAL, **priced}).text.partition("<h2>Money</h2>")[2]
+
+
+def test_a_settlement_with_unpriced_metal_reads_at_least(web: Web) -> None:
+    lot = {"/lots/0/mass": "30 g", "/lots/0/metal": "gold-585-yellow", "/lots/0/recovery": "1"}
+    terms = {"/terms/0/name": "both", "/terms/0/silver_in_karat_scrap": "true"}
+    for place, metal in enumerate(("Au", "Ag")):
+        terms |= {f"/terms/0/pays/{place}/metal": metal, f"/terms/0/pays/{place}/paid": "1"}
+    page = web("POST", "/recovery", data={**lot, **terms, **GOLD_ALONE})
+    assert page.status_code == 200
+    assert '<span class="u-g">at least ' in page.text
 
 
 def test_an_order_of_fine_and_master_is_told_what_to_weigh_in(web: Web) -> None:

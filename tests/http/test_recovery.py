@@ -243,9 +243,11 @@ def test_a_refusal_names_the_place(web: Web, problem_of: Any, case: tuple[Any, s
     assert (pointer, code) in [(one["pointer"], one["code"]) for one in issues], issues
 
 
-@pytest.mark.parametrize(("rounding", "said"), [("down", True), ("none", False)])
-def test_rounding_of_ounces_is_assumed_only_where_it_is_done(web: Web, rounding: str, said: bool) -> None:
-    asked = {"lots": [LOT], "terms": [{**OFFER, "rounding": rounding}], "prices": PRICES}
+@pytest.mark.parametrize(
+    ("terms", "said"), [({"rounding": "down"}, True), ({"rounding": "none"}, False), ({}, False)]
+)
+def test_ounces_are_rounded_only_where_an_offer_says_so(web: Web, terms: dict[str, str], said: bool) -> None:
+    asked = {"lots": [LOT], "terms": [{**OFFER, **terms}], "prices": PRICES}
     answer = web("POST", PATH, json=asked).json()
     assert ("fine-ounces" in [one["id"] for one in answer["assumptions"]]) is said
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -14,6 +15,7 @@ from alloyref.catalogue.files import data_folder
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.order.calculation import ORDER
 from alloyref.domain.order.results import OrderResult
+from alloyref.domain.span import AtLeast
 
 Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 Orders = st.SearchStrategy[dict[str, Any]]
@@ -120,3 +122,37 @@ def test_an_unpriced_element_is_named(ask: Ask, orders: Orders, data: st.DataObj
         return
     assert result.cost is not None
     assert set(result.cost.unpriced) == set(result.elements) - priced
+
+
+@LAW
+@given(st.data())
+def test_an_amount_that_leaves_something_out_is_at_least_what_it_says(
+    ask: Ask, orders: Orders, data: st.DataObject
+) -> None:
+    """With the missing prices given, no such amount is less, and none is left marked."""
+    asked = data.draw(orders)
+    partly: OrderResult = ask(ORDER, asked).result
+    if partly.cost is None:
+        return
+    asked["prices"] = [*asked["prices"]]
+    all_priced(asked)
+    whole: OrderResult = ask(ORDER, asked).result
+    assert whole.cost is not None
+    for name in ("total", "on_hand_worth", "left_over_worth", "returns_worth", "net", "per_piece"):
+        before, after = getattr(partly.cost, name), getattr(whole.cost, name)
+        assert after is not None
+        assert not isinstance(after, AtLeast)
+        if isinstance(before, AtLeast):
+            assert before[0] <= after[0]
+            assert partly.cost.unpriced
+        elif before is not None:
+            assert before == after
+    pairs = zip((*partly.to_buy.items, *partly.lines), (*whole.to_buy.items, *whole.lines), strict=True)
+    for one, other in pairs:
+        assert other.cost is not None
+        assert not isinstance(other.cost, AtLeast)
+        if isinstance(one.cost, AtLeast):
+            # The lines share the cents of a whole: one may bear a cent that another bears with more of them.
+            assert one.cost[0] <= other.cost[0] + Decimal("0.01")
+        elif one.cost is not None:
+            assert one.cost == other.cost

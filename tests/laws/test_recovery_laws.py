@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from hypothesis import assume, given, settings
@@ -132,6 +133,49 @@ def test_the_money_adds_up_to_the_cent(ask: Ask, lots: list[Plain], offer: Plain
     assert settlement.sending_cost is not None
     assert settlement.settlement is not None
     assert settlement.settlement.value == total - settlement.sending_cost.low
+
+
+@LAW
+@given(
+    milligrams=st.integers(1, 500_000),
+    fineness=st.integers(1, 1000),
+    cents=st.integers(1, 500_000),
+    unit=st.booleans(),
+)
+def test_fine_metal_is_paid_for_to_the_last_cent(
+    ask: Ask, milligrams: int, fineness: int, cents: int, unit: bool
+) -> None:
+    """Where no term says otherwise: mass x fineness x price, rounded once, to the cent."""
+    lot = {"mass": f"{milligrams / 1000:.3f} g", "assay": {"Au": fineness}, "recovery": 1}
+    price = {"metal": "Au", "price": f"{cents / 100:.2f}", "per": "ozt" if unit else "g", "currency": "EUR"}
+    (settlement,) = asked(ask, [lot], [{"pays": [{"metal": "Au", "paid": 1}]}], [price]).settlements
+    worth = Fraction(milligrams * fineness * cents, 10**8) / (Fraction("31.1034768") if unit else 1)
+    assert settlement.settlement is not None
+    assert settlement.settlement.value is not None
+    # Masses are kept to 10 decimals of a gram, so only an amount that is half a cent to the last digit may differ.
+    assert abs(Fraction(settlement.settlement.value) - worth) <= Fraction(1, 200) + Fraction(1, 10**6)
+
+
+@LAW
+@given(lots=st.lists(lots(), min_size=1, max_size=2), offers=st.lists(offers, min_size=1, max_size=3))
+def test_a_settlement_that_leaves_something_out_is_at_least_what_it_says(
+    ask: Ask, lots: list[Plain], offers: list[Plain]
+) -> None:
+    """With the missing prices given it is no less, and the offer named as the best still is."""
+    partly, whole = asked(ask, lots, offers, PRICES[:1]), asked(ask, lots, offers)
+    for before, after in zip(partly.settlements, whole.settlements, strict=True):
+        assert before.settlement is not None
+        assert after.settlement is not None
+        assert not after.settlement.at_least
+        if before.settlement.at_least:
+            # Lines of money are rounded one by one.
+            assert before.settlement.low <= after.settlement.low + CENTS
+            assert before.settlement.high <= after.settlement.high + CENTS
+        else:
+            assert before.settlement == after.settlement
+    if partly.comparison is not None and partly.comparison.best and partly.comparison.lead.low > CENTS:
+        assert whole.comparison is not None
+        assert whole.comparison.best == partly.comparison.best
 
 
 @LAW

@@ -27,10 +27,11 @@ def result_of(ask: Ask, mass: str, assay: dict[str, Any], price: tuple[str, str]
 
 def test_the_good_delivery_example(ask: Ask) -> None:
     """Good Delivery rules, Annex C: 401.125 oz at 995.8 permille are 399.440 fine oz (399.440275 rounded down)."""
-    settlement = result_of(ask, "401.125 ozt", {"Au": "995.8"}).settlements[0].lots[0].metals[0]
+    lot = ("401.125 ozt", {"Au": "995.8"})
+    settlement = result_of(ask, *lot, rounding="down").settlements[0].lots[0].metals[0]
     assert settlement.fine_ounces_low == settlement.fine_ounces_high == Decimal("399.440")
     assert settlement.payable.value == Decimal("399.440") * OUNCE
-    unrounded = result_of(ask, "401.125 ozt", {"Au": "995.8"}, rounding="none").settlements[0].lots[0].metals[0]
+    unrounded = result_of(ask, *lot).settlements[0].lots[0].metals[0]
     assert unrounded.fine_ounces_low == Decimal("399.440275")
 
 
@@ -67,19 +68,42 @@ BARS = [
 @pytest.mark.parametrize("bar", BARS, ids=lambda bar: bar[0])
 def test_bars(ask: Ask, bar: tuple[str, Decimal, str, str, str]) -> None:
     metal, grams, price, exact, printed = bar
-    result = result_of(ask, f"{grams} g", {metal: 969}, (price, "ozt"), rounding="none")
+    result = result_of(ask, f"{grams} g", {metal: 969}, (price, "ozt"))
     paid = result.settlements[0].settlement
     # The published check itself was rounded to the third decimal of an ounce.
     assert abs(paid.value - Decimal(exact)) <= Decimal("0.02")
     assert abs(paid.value - Decimal(printed)) < Decimal("0.001") * Decimal(printed)
 
 
-def test_scrap_value(ask: Ask) -> None:
-    """Orchid 1239: 14 g of 14 kt at 352 an ounce, printed 92.38 by .583 and 31.1; exactly 92.43."""
-    exact = result_of(ask, "14 g", {"Au": "14 karat"}, ("352", "ozt"), rounding="none").settlements[0].settlement
-    assert abs(exact.value - Decimal("92.43")) <= Decimal("0.01")
-    printed = result_of(ask, "14 g", {"Au": "583"}, (str(Decimal(352) / Decimal("31.1"))[:20], "g"), rounding="none")
-    assert abs(printed.settlements[0].settlement.value - Decimal("92.38")) <= Decimal("0.01")
+# Values of gold by weight, karat and quote, as pages print them and as they are by fractions (14 karat is 14/24, an
+# ounce 31.1034768 g); what a page drops on its way is named. Mass, USD per ozt, share paid, exact, printed, where.
+WORTHS = [
+    # 9.072 g pure by .583 over 31.1 g to the ounce.
+    ("14 g", 352, "1", "92.42", "92.38", "orchid.ganoksin.com/t/figuring-precious-metal-price/1239"),
+    # Spot / 480 x karat x dwt x share paid; the page gives the formula.
+    ("10 dwt", 1000, "0.8", "233.33", "233.33", "connellycorners.blogspot.com, 2010-08, selling gold or silver"),
+    # 58 % in place of 14/24, and 31.1 g to the ounce.
+    ("20 g", 1300, "1", "487.62", "484.88", "www.zeusdogapparel.com, a jeweller's rule of thumb"),
+    # Rounded at each step.
+    ("11 g", 1580, "1", "325.95", "324.94", "webopedia.biz/how-to-calculate-the-value-of-scrap-gold"),
+    # .583 in place of 14/24.
+    ("1 dwt", 1000, "1", "29.17", "29.15", "excerptsofinri.com, scrap gold price per pennyweight"),
+]
+
+
+@pytest.mark.parametrize("one", WORTHS, ids=lambda one: one[0])
+def test_worth_by_karat_and_quote(ask: Ask, one: tuple[str, int, str, str, str, str]) -> None:
+    mass, quote, share, exact, printed, source = one
+    pays = [{"metal": "Au", "paid": share}]
+    settlement = result_of(ask, mass, {"Au": "14 karat"}, (str(quote), "ozt"), pays=pays).settlement
+    assert settlement.value == Decimal(exact), source
+    assert abs(settlement.value - Decimal(printed)) < Decimal("0.006") * Decimal(printed)
+
+
+def test_a_page_that_takes_583_and_31_1(ask: Ask) -> None:
+    """Orchid 1239 again, by the page's own .583 and 31.1 g: 92.38 as printed."""
+    printed = result_of(ask, "14 g", {"Au": "583"}, (str(Decimal(352) / Decimal("31.1"))[:20], "g")).settlement
+    assert printed.value == Decimal("92.38")
 
 
 def test_filled_gold(ask: Ask) -> None:

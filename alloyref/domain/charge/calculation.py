@@ -5,20 +5,20 @@ from __future__ import annotations
 from decimal import Decimal
 
 from alloyref.domain.calculation import Assumption, Calculation, Outcome
-from alloyref.domain.charge.answer import impossible, possible
+from alloyref.domain.charge.answer import impossible, leaving_out, possible
 from alloyref.domain.charge.inputs import ChargeInputs
 from alloyref.domain.charge.problem import Understood, understood
-from alloyref.domain.charge.quotes import quoted
+from alloyref.domain.charge.quotes import of_its_elements, quoted, unquoted
 from alloyref.domain.charge.results import ChargeResult
-from alloyref.domain.charge.rounding import weighed
-from alloyref.domain.charge.solve import FIRM_WEIGHT, WINDOW_WEIGHT, SearchTime, least_cost
+from alloyref.domain.charge.solve import FIRM_WEIGHT, WINDOW_WEIGHT, SearchTime
+from alloyref.domain.charge.windows import tolerances
 from alloyref.domain.fineness import (
     FINE_IS_PURE,
     KARAT,
     KARAT_BY_ARITHMETIC,
     NOTHING_BURNS_OFF,
 )
-from alloyref.domain.numbers import plain
+from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 
@@ -26,27 +26,36 @@ from alloyref.domain.reference import Reference
 def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     """The least-cost recipe in g for a charge, as a balance can weigh it; or the least change that allows one.
 
-    Minimise sum(c_i x_i) with 0 <= x_i <= available, sum(x_i) = mass, and for each element of share w_i the
-    window least <= sum(w_i x_i)/sum(x_i) <= most (a linear programme, with 0 or 1 for whole lots); then the steps of
-    the balance are chosen by an integer programme near it. Checks: a recipe that is given keeps every limit in exact
-    arithmetic. Raises `InvalidInput` for a contradiction in the question. A mark is planned at its full fineness.
+    Minimise sum(c_i x_i) with x_i whole steps of the balance (or all of a lot), 0 <= x_i <= available, sum(x_i) at
+    least the mass and less than a step more, and for each element of share w_i the window
+    least <= sum(w_i x_i)/sum(x_i) <= most: an integer programme, and a linear one that bounds what it leaves out.
+    Checks: a recipe that is given keeps every limit in exact arithmetic. Raises `InvalidInput` for a contradiction in
+    the question. A mark is planned at its full fineness.
     Reference: blending as a linear programme; solved by HiGHS through SciPy.
     """
+    inputs = of_its_elements(inputs, reference)
+    missing = unquoted(inputs, reference)
     inputs = quoted(inputs, reference)
-    read = understood(inputs, reference)
-    assumed = _assumptions(inputs, read)
     time = SearchTime()
-    best = least_cost(read.problem, time)
-    recipe = None if best is None else weighed(read.problem, best, inputs.step, time)
-    if best is None or recipe is None:
-        return Outcome(impossible(inputs, read, best, time), (*assumed, LEAST_CHANGE), answered=False)
-    used = [one.metal for one, mass in zip(read.problem.items, recipe, strict=True) if mass]
-    cautions = reference.cautions_for(used, "step:melting")
-    result = possible(inputs, read, best, recipe, reference)
-    return Outcome(result, (*assumed, AT_THE_MARGIN, NOTHING_BURNS_OFF), cautions)
+    for tolerance in tolerances(inputs, reference):
+        read = understood(inputs, reference, tolerance)
+        asked = read.asked(inputs, time)
+        solution = asked.solved()
+        if solution.found is not None:
+            break
+    assumed = _assumptions(inputs, read, tolerance)
+    if solution.best is None or solution.found is None:
+        return Outcome(impossible(inputs, read, asked, solution.best), (*assumed, LEAST_CHANGE), answered=False)
+    used = [one for one, mass in zip(read.problem.items, solution.found.masses, strict=True) if mass]
+    result = leaving_out(
+        possible(inputs, read, asked, solution, reference),
+        {one.id: missing[one.pointer] for one in used if one.pointer in missing},
+    )
+    cautions = reference.cautions_for([one.metal for one in used], "step:melting")
+    return Outcome(result, (*assumed, TRIED, NOTHING_BURNS_OFF), cautions)
 
 
-def _assumptions(inputs: ChargeInputs, read: Understood) -> tuple[Assumption, ...]:
+def _assumptions(inputs: ChargeInputs, read: Understood, tolerance: Decimal) -> tuple[Assumption, ...]:
     """What the recipe rests on beyond what was given."""
     target = inputs.target
     assumed = []
@@ -55,7 +64,7 @@ def _assumptions(inputs: ChargeInputs, read: Understood) -> tuple[Assumption, ..
     if read.planned is not None:
         assumed.append(read.planned.assumption)
     if target.alloy is not None:
-        assumed.append(_alloy_windows(target.tolerance, target.alloy.name))
+        assumed.append(_alloy_windows(round_to(tolerance, 4), target.alloy.name))
     if any(one.shelf and len(one.metal.composition.parts) == 1 for one in read.problem.items):
         assumed.append(FINE_IS_PURE)
     return tuple(assumed)
@@ -63,17 +72,17 @@ def _assumptions(inputs: ChargeInputs, read: Understood) -> tuple[Assumption, ..
 
 def _alloy_windows(tolerance: Decimal, name: str) -> Assumption:
     text = (
-        f"Windows are the shares of {name}, {plain(tolerance)} permille either way; the metal it is marked for never "
-        "below its own share, and elements that are not in it not at all."
+        f"Windows are the shares of {name}, {plain(tolerance)} permille either way; the metal it is "
+        "marked for never below its own share, and elements that are not in it not at all."
     )
     basis = Property(tolerance, "permille", tolerance, tolerance, Status.COMMON_PRACTICE, "common-practice")
     return Assumption("alloy-windows", text, basis)
 
 
-AT_THE_MARGIN = Assumption(
-    "at-the-margin",
-    "What a limit saves holds at the margin, for small changes and with whole lots as chosen, before the masses are "
-    "brought to the weighing step.",
+TRIED = Assumption(
+    "limits-tried",
+    "What a limit saves was tried: that limit alone was moved by what is said, and the charge worked out again in "
+    "steps of the balance. Twice the room need not save twice as much.",
     Property(Decimal(0), "1", Decimal(0), Decimal(0), Status.CALCULATED, "definition"),
 )
 LEAST_CHANGE = Assumption(

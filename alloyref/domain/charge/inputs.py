@@ -38,7 +38,8 @@ MOST_LOTS = 500
 MOST_SHELF = 60
 LEAST_STEP = Decimal("0.0001")
 """No balance of a shop shows less than a tenth of a milligram."""
-PART, WHOLE = "part", "whole"
+LEAST_MASS = "/target/mass"
+PART, WHOLE, MUST = "part", "whole", "must"
 SCRAP, FRESH = "scrap", "fresh"
 
 
@@ -51,7 +52,9 @@ class ChargeLot:
     metal: Metal = item(MetalName(composed=True), "What it is made of.", example="gold-585-yellow")
     kind: str = item(Choice((SCRAP, FRESH)), "Scrap (cast before: see `max_scrap_share`) or fresh.", default=SCRAP)
     use: str = item(
-        Choice((PART, WHOLE)), "Any part of it may be used, or only the whole lot or nothing.", default=PART
+        Choice((PART, WHOLE, MUST)),
+        "Any part of it may be used, or only the whole lot or nothing, or it must go in, all of it.",
+        default=PART,
     )
     least_share: Decimal | None = item(WHOLE_SHARE, "Least share of the charge that it must make up.", default=None)
     most_share: Decimal | None = item(WHOLE_SHARE, "Most share of the charge that it may make up.", default=None)
@@ -96,10 +99,11 @@ class ChargeTarget:
         "The alloy it shall be: its composition gives a window for each element.",
         default=None,
     )
-    tolerance: Decimal = item(
+    tolerance: Decimal | None = item(
         Number(least=Decimal(0), most=Decimal(100)),
-        "Half-width of those windows in permille. The metal it is marked for never goes below the alloy's own share.",
-        default=Decimal(5),
+        "Half-width of those windows in permille; without it 5, or, made of shelf metal alone, none but for the "
+        "balance's steps. The metal it is marked for never goes below the alloy's own share.",
+        default=None,
     )
     windows: tuple[Window, ...] = item(
         ListOf(Record(Window), most=40), "Windows for elements; one replaces the alloy's for its element.", default=()

@@ -8,7 +8,9 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import reduce
+from math import ceil
 
+from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import EXACT
 
@@ -27,12 +29,16 @@ class Rule(StrEnum):
     STEP = "step"
 
 
+SHY = Fraction(1, 10_000)
 LEAST_SHARES = (Rule.ELEMENT, Rule.FINENESS, Rule.MARK)
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """Something that can be weighed in; `price` is for a gram, `available` in g, None without end."""
+    """Something that can be weighed in; `price` is for a gram, `available` in g, None without end.
+
+    A `whole` lot goes in wholly or not at all, and one that `must` go in does.
+    """
 
     id: str
     metal: Metal
@@ -42,6 +48,7 @@ class Item:
     whole: bool
     shelf: bool
     pointer: str
+    must: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +116,20 @@ class Problem:
         return all(limit.surplus(recipe) >= 0 for limit in self.limits)
 
 
+def in_steps(problem: Problem, step: Decimal) -> Problem:
+    """The problem as a balance can weigh it, in steps of so many g: it may weigh nearly a step more than the least.
+
+    What weighs a whole step more could have weighed a step less; so the last ten-thousandth of a step is left out.
+    """
+    least, each = Fraction(problem.mass), Fraction(step)
+    reach = max(each * ceil(least / each), least + each * (1 - SHY))
+    limits = tuple(
+        replace(limit, bound=max(limit.bound, reach)) if limit.rule is Rule.MASS and limit.sign < 0 else limit
+        for limit in problem.limits
+    )
+    return replace(problem, limits=limits)
+
+
 def tightest(limits: Iterable[Limit]) -> tuple[tuple[Limit, ...], tuple[Limit, ...]]:
     """Of the least shares of one element only the highest, the firm one among equals; and apart, those it implies."""
     kept: dict[object, Limit] = {}
@@ -147,6 +168,17 @@ def contents_of(items: Sequence[Item], masses: Sequence[Decimal]) -> dict[str, D
             for symbol, fraction in one.metal.composition.fractions:
                 total[symbol] = EXACT.fma(mass, fraction, total.get(symbol, Decimal(0)))
     return dict(sorted(total.items(), key=lambda pair: -pair[1]))
+
+
+def spent_on(items: Sequence[Item], masses: Sequence[Decimal]) -> Decimal:
+    """What a recipe costs at the prices of its items, exactly."""
+    return exact_sum(EXACT.multiply(mass, one.price or Decimal(0)) for one, mass in zip(items, masses, strict=True))
+
+
+def fine_bought(items: Sequence[Item], masses: Sequence[Decimal]) -> Decimal:
+    """The precious metal in what a recipe takes from the shelf, in g."""
+    bought = [mass if one.shelf else Decimal(0) for one, mass in zip(items, masses, strict=True)]
+    return exact_sum(mass for symbol, mass in contents_of(items, bought).items() if symbol in PRECIOUS)
 
 
 def without(items: Iterable[Item], symbols: Mapping[str, str]) -> tuple[tuple[Item, ...], tuple[str, ...]]:

@@ -7,8 +7,19 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from alloyref.domain.charge.inputs import SCRAP, WHOLE, ChargeInputs, ChargeLot, ChargeTarget, ShelfMetal
+from alloyref.domain.charge.inputs import (
+    LEAST_MASS,
+    MUST,
+    SCRAP,
+    WHOLE,
+    ChargeInputs,
+    ChargeLot,
+    ChargeTarget,
+    ShelfMetal,
+)
 from alloyref.domain.charge.model import Item, Limit, Problem, Rule, element_parts, tightest, without
+from alloyref.domain.charge.plan import Asked
+from alloyref.domain.charge.solve import SearchTime
 from alloyref.domain.charge.windows import Span, check_fineness, windows_of
 from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.errors import InvalidInput, Issue
@@ -39,19 +50,30 @@ class Understood:
     priced: bool
     left_out: tuple[str, ...]
 
+    def asked(self, inputs: ChargeInputs, time: SearchTime) -> Asked:
+        """The problem with the step and the currency that its solution is told in, and the time for it."""
+        return Asked(self.problem, inputs.step, inputs.currency if self.priced else None, time)
 
-def understood(inputs: ChargeInputs, reference: Reference) -> Understood:
-    """The items, limits and costs of a charge, in g and fractions; `InvalidInput` for what contradicts itself."""
+
+def understood(inputs: ChargeInputs, reference: Reference, tolerance: Decimal) -> Understood:
+    """The items, limits and costs of a charge, in g and fractions; `InvalidInput` for what contradicts itself.
+
+    An alloy's windows are wide by the tolerance in permille, whatever the target's own is.
+    """
     target = inputs.target
     priced = _check_prices(inputs)
     every = _items(inputs, reference)
     items, left_out = without(every, NOT_MELTED)
+    refused = [one for one in every if one.must and one not in items]
+    if refused:
+        detail = f"{refused[0].id} must go in, but holds metal that is not to be melted in a workshop."
+        raise InvalidInput.of("not-melted", detail, f"{refused[0].pointer}/use")
     base = target.base or _base_of(target)
     planned = None
     if target.mark is not None and base is not None:
         pointers = ("/target/mark", "/target/jurisdiction")
         planned = planned_mark(base, target.mark, target.jurisdiction, reference, pointers)
-    windows = windows_of(target, items)
+    windows = windows_of(target, items, tolerance)
     if base in windows:
         check_fineness(target, planned, windows[base], base)
     limits = [
@@ -99,9 +121,10 @@ def _items(inputs: ChargeInputs, reference: Reference) -> tuple[Item, ...]:
             one.mass,
             _price_of(one, f"/lots/{place}", reference),
             one.kind == SCRAP,
-            one.use == WHOLE,
+            one.use in (WHOLE, MUST),
             False,
             f"/lots/{place}",
+            one.use == MUST,
         )
         for place, one in enumerate(inputs.lots)
     ]
@@ -149,9 +172,9 @@ def _mass_limits(target: ChargeTarget) -> list[Limit]:
     if most < target.mass:
         detail = f"It may weigh up to {as_given(most)}, but shall weigh at least {as_given(target.mass)}."
         raise InvalidInput.of("contradiction", detail, "/target/most_mass")
-    pointer = "/target/mass" if target.most_mass is None else "/target/most_mass"
+    pointer = LEAST_MASS if target.most_mass is None else "/target/most_mass"
     return [
-        Limit(Rule.MASS, "", 1, Fraction(target.mass), False, None, "/target/mass"),
+        Limit(Rule.MASS, "", 1, Fraction(target.mass), False, None, LEAST_MASS),
         Limit(Rule.MASS, "", -1, Fraction(most), False, None, pointer),
     ]
 

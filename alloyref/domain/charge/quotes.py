@@ -38,6 +38,22 @@ def quoted(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
     )
 
 
+def of_its_elements(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
+    """The same charge; an alloy to be made of nothing that was named is made of its elements.
+
+    Raises `InvalidInput` where there are quotes for some of them and not for all.
+    """
+    alloy = inputs.target.alloy
+    if alloy is None or inputs.lots or inputs.shelf:
+        return inputs
+    prices = price_list(inputs.prices, reference)
+    missing = [] if prices is None else [one for one in alloy.composition.elements if one not in prices.per_gram]
+    if missing:
+        detail = f"Of the elements of {alloy.name} no quote is given for {', '.join(missing)}: give all, or none."
+        raise InvalidInput.of("missing", detail, "/prices", missing)
+    return replace(inputs, shelf=tuple(ShelfMetal(metal=reference.metal(one)) for one in alloy.composition.elements))
+
+
 def _priced(entries: Sequence[Entry], prices: PriceList, *, premium: bool) -> tuple[Entry, ...]:
     found = []
     for one in entries:
@@ -46,8 +62,23 @@ def _priced(entries: Sequence[Entry], prices: PriceList, *, premium: bool) -> tu
     return tuple(found)
 
 
+def unquoted(inputs: ChargeInputs, reference: Reference) -> dict[str, tuple[str, ...]]:
+    """The base metals in each entry priced by quotes that no quote is for, by the pointer of the entry."""
+    prices = price_list(inputs.prices, reference)
+    if prices is None:
+        return {}
+    entries: list[tuple[str, ChargeLot | ShelfMetal]] = [(f"/lots/{i}", one) for i, one in enumerate(inputs.lots)]
+    entries += [(f"/shelf/{i}", one) for i, one in enumerate(inputs.shelf)]
+    missing = {
+        place: prices.worth(one.metal, contents(one.metal.composition, GRAM), GRAM).missing
+        for place, one in entries
+        if one.price is None
+    }
+    return {place: tuple(symbols) for place, symbols in missing.items() if symbols}
+
+
 def gram_price(metal: Metal, prices: PriceList, *, premium: bool) -> Decimal | None:
     """What a gram is worth, or with `premium` what is asked for it; None if a precious metal in it has no quote."""
     ask = prices.asked if premium else prices.worth
-    amount, unpriced = ask(metal, contents(metal.composition, GRAM), GRAM)
-    return None if set(unpriced) & set(PRECIOUS) else amount
+    worth = ask(metal, contents(metal.composition, GRAM), GRAM)
+    return None if set(worth.missing) & set(PRECIOUS) else worth.amount

@@ -24,12 +24,12 @@ from alloyref.domain.calculation import (
 from alloyref.domain.charge.model import Rule
 from alloyref.domain.provenance import Property
 from alloyref.domain.purity import NearMark
+from alloyref.domain.span import Amount
 from alloyref.domain.units import Dimension
 
 SHOWN = Measured(Dimension.MASS, display=True)
 DEGREES = Measured(Dimension.TEMPERATURE, decimals=1)
 RULES = Choice(tuple(rule.value for rule in Rule))
-Amount = tuple[Decimal, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +55,30 @@ class WindowResult:
 
 @dataclass(frozen=True, slots=True)
 class BindingLimit:
-    """A limit that holds the cost up, or would if it were any tighter."""
+    """A limit that holds the cost up, or would if it were any tighter, and what was saved with it tried looser."""
 
     rule: str = item(RULES, "What it is about.")
     of: str = item(Text(), "The element or the lot it is about.")
     pointer: str = item(Text(), "Where the input says so.")
-    saves: Decimal = item(Number(), "What one more unit of room would save, at the margin.")
+    saves: Decimal = item(Number(), "What the recipe costs less when this limit alone is moved to `to`.")
     unit: str = item(Text(), "The units of that: money or grams of fine metal, for a permille, a percent or a gram.")
     words: str = item(Text(), "The same in words.")
+    by: Decimal = item(Number(), "By how much the limit was moved.")
+    to: Decimal = item(Number(), "What it then was.")
+    to_unit: str = item(Text(), "The unit of both: permille, fraction (of the charge) or g.")
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A lot that goes in whole or not at all, and does not."""
+
+    id: str = item(Text(), "The lot.")
+    mass: Decimal = item(Measured(Dimension.MASS), "What it weighs.")
+    more: Decimal | None = item(
+        Number(), "What the charge would cost more with all of it; null where it cannot be, or was not tried."
+    )
+    unit: str = item(Text(), "The unit of that: money, or grams of fine metal.")
+    words: str = item(Text(), "The same in words, or why it cannot go in.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +110,17 @@ class ChargeResult:
     least_cost: Amount | None = item(
         Money(), "What it would cost if any fraction could be weighed: no recipe costs less.", default=None
     )
+    within: Amount | None = item(
+        Money(), "No recipe in steps of the balance costs less by more than this; 0 for the cheapest.", default=None
+    )
+    fine_bought: Decimal | None = item(
+        Measured(Dimension.MASS),
+        "Precious metal taken from the shelf; only where no prices were given.",
+        default=None,
+    )
+    fine_within: Decimal | None = item(
+        Measured(Dimension.MASS), "No recipe in steps of the balance takes less by more than this.", default=None
+    )
     base: str | None = item(Text(), "The metal whose fineness is counted.")
     fineness: tuple[Decimal, str] | None = item(
         Exact(Dimension.PURITY), "Fineness of the recipe as weighed.", default=None
@@ -112,7 +139,10 @@ class ChargeResult:
     liquidus: Property | None = item(DEGREES, "Estimated liquidus.", default=None)
     windows: tuple[WindowResult, ...] = item(ListOf(Record(WindowResult)), "The windows, as understood.")
     limits: tuple[BindingLimit, ...] = item(
-        ListOf(Record(BindingLimit)), "The limits that bind before weighing, the dearest first.", default=()
+        ListOf(Record(BindingLimit)), "The limits that bind, the dearest first, as far as each was tried.", default=()
+    )
+    left_out: tuple[LeftOut, ...] = item(
+        ListOf(Record(LeftOut)), "Lots to go in whole or not at all that do not, and why.", default=()
     )
     changes: tuple[Change, ...] = item(
         ListOf(Record(Change)), "If impossible: what to change, all of it together, to make it possible.", default=()

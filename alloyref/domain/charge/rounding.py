@@ -1,27 +1,30 @@
-"""From an optimal recipe to one that a balance can weigh: whole steps, lawful in exact arithmetic, still cheap.
+"""The cheapest recipe that a balance can weigh: whole steps, lawful in exact arithmetic, and a bound on any cheaper.
 
-The steps up or down from the optimum are found by a small integer programme over the few items in it; what comes
+Steps, whole lots and the rest of a lot that is used up are columns of an integer programme. It is asked of the items
+of the optimum and those next to come in; what the others could save is bounded by the linear programme. What comes
 back is checked with fractions, and a recipe that fails is never given.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from itertools import zip_longest
-from math import inf
+from math import ceil, inf
+from typing import Any
 
-from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
+from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, in_steps
 from alloyref.domain.charge.solve import Best, Near, SearchTime, was_found, weight_of
 from alloyref.domain.errors import NotAvailable
+from alloyref.domain.numbers import EXACT
 
 REACH = 4
-"""So many steps from the optimum are tried first; a lawful recipe is nearly always within them."""
-OTHERS = 8
-"""So many items that are not in the optimum may come in when it alone cannot be weighed."""
-NODES = 1_000
+"""So many steps from a recipe that breaks limits are tried for those that break them least."""
+OTHERS = (8, 40, None)
+"""So many items that are not in the optimum may come in: few at first, all of them only if nothing else can be."""
+NODES = 400
 """Branches looked at before a search is given up; see `solve`."""
 SECONDS = 1.0
 CUT_SHORT = (
@@ -30,188 +33,287 @@ CUT_SHORT = (
 )
 ALL = 1e-9
 """A lot of which no more than this share would stay is used up."""
-CLOSE = 1.0
+CLOSE = 1e-3
 """Limits that come as near as a thousandth of a step to being broken are counted with those that are."""
-MARGINS = (0.0, 1e-6, 1e-4, 1e-2)
-"""By how much, in thousandths of a step, rows are tightened when the solver's tolerance let a recipe slip."""
+MARGINS = (0.0, 2e-6, 1e-4, 1e-2)
+"""By how many steps rows are tightened when the solver's tolerance let a recipe slip."""
+LEAST_GAP, MOST_GAP = 1e-7, 1e-3
+"""As a share of the cost: what the solver's numbers can tell, and where to go on though next to nothing is paid."""
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """What is weighed with: its step in g, from which gap in cost on a search goes on, and the time for it."""
+
+    step: Decimal
+    gap: float
+    time: SearchTime
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A recipe that can be weighed, masses in g, what it costs, and what none in such steps costs less than.
+
+    `stopped` says that the clock cut a search short, so that asking again may find another recipe.
+    """
+
+    masses: tuple[Decimal, ...]
+    cost: float
+    floor: float
+    stopped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """So many g of an item, taken between `low` and `high` times."""
+
+    place: int
+    unit: Decimal
+    low: float
+    high: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Start:
-    """Where the search begins: whole steps below the optimum, and whole lots as they are."""
+    """Masses in g to begin with, what may be added, and which limits are rows.
 
-    step: Decimal
-    steps: tuple[int, ...]
-    fixed: tuple[Decimal, ...]
-
-    @property
-    def masses(self) -> tuple[Decimal, ...]:
-        """The masses of the start in g."""
-        return tuple(fixed + steps * self.step for fixed, steps in zip(self.fixed, self.steps, strict=True))
-
-
-def weighed(
-    problem: Problem, best: Best, step: Decimal, time: SearchTime, far: bool = True
-) -> tuple[Decimal, ...] | None:
-    """The least-cost recipe near the optimum that a balance can weigh and that keeps every limit exactly, in g.
-
-    Masses are whole steps; a lot used up needs no weighing. With `far`, where there is none within a few steps, any
-    number of steps is tried and the items that would have come in next. None if that finds none either, and
-    `NotAvailable` if a search was cut short that might have found one.
+    A rest is the columns of a lot's whole steps and of its rest, how many steps it has, and how many are begun with.
     """
-    here = _used(best.masses)
-    others = sorted(set(range(len(best.masses))).difference(here), key=lambda place: best.reduced[place])
-    wider = (*here, *others[:OTHERS])
+
+    begun: Sequence[Decimal]
+    columns: Sequence[_Column]
+    limits: Sequence[int]
+    rests: Sequence[tuple[int, int, int, int]] = ()
+
+
+def weighed(problem: Problem, best: Best, balance: Balance, others: Sequence[int | None] = OTHERS) -> Weighed | None:
+    """The least-cost recipe that a balance can weigh and that keeps every limit exactly, in g.
+
+    Masses are whole steps; a lot used up needs no weighing. A recipe is good enough if none costs less by the gap.
+    None if there is no recipe, and `NotAvailable` if a search was cut short that might have found one.
+    """
+    used = [place for place, mass in enumerate(best.masses) if mass > 0 or problem.items[place].whole]
+    spare = sorted(_floors(problem, best, set(used), balance.step))
+    found: Weighed | None = None
     cut_short = None
-    for used_up, among, reach in ((True, here, REACH), (False, here, REACH), (False, wider, None))[: 3 if far else 2]:
-        stepped, start = _in_steps(problem, best.masses, step, used_up)
+    for count in others:
+        if found is not None and (count is None or found.cost - found.floor <= balance.gap):
+            break
+        # Once there is a recipe, what cannot make a cheaper one need not come in.
+        most = inf if found is None else found.cost - balance.gap
+        among = [place for floor, place in spare[:count] if floor < most]
+        search = _Search(problem, balance, _from_optimum(problem, best, balance.step, (*used, *among)))
         try:
-            found = _Search(stepped, start, among, reach, time).lawful()
+            recipe = search.lawful(best.cost)
         except NotAvailable as error:
             cut_short = error
             continue
-        if found is not None:
-            return found
-    if cut_short is not None:
+        if recipe is not None:
+            rest = spare[len(among) : len(among) + 1]
+            found = _better(found, recipe, rest[0][0] if rest else inf)
+    if found is None and cut_short is not None:
         raise cut_short
-    return None
+    return found
 
 
-def _used(masses: Sequence[float]) -> tuple[int, ...]:
-    """The places of the items that a recipe takes something of."""
-    return tuple(place for place, mass in enumerate(masses) if mass > 0)
+def _floors(problem: Problem, best: Best, used: set[int], step: Decimal) -> Iterator[tuple[float, int]]:
+    """For each item that is not used, what no recipe with any of it costs less than.
+
+    It is the optimum's cost, or that with whole lots cut and the least of the item that can be had.
+    """
+    each = float(step)
+    for place, (one, reduced) in enumerate(zip(problem.items, best.reduced, strict=True)):
+        if place not in used:
+            least = each if one.available is None else min(each, float(one.available))
+            yield max(best.cost, best.relaxed + reduced * least), place
 
 
-def nearest_weighed(
-    problem: Problem, near: Near, step: Decimal, time: SearchTime
-) -> Iterator[tuple[Problem, tuple[Decimal, ...]]]:
+def _better(before: Weighed | None, after: Weighed, floor: float) -> Weighed:
+    """The cheaper of two recipes with the higher floor; that of the later search holds only above `floor`."""
+    bound = min(after.floor, floor)
+    if before is None:
+        return Weighed(after.masses, after.cost, min(bound, after.cost), after.stopped)
+    kept = after if after.cost < before.cost else before
+    return Weighed(kept.masses, kept.cost, min(max(bound, before.floor), kept.cost), after.stopped or before.stopped)
+
+
+def nearest_weighed(problem: Problem, near: Near, balance: Balance) -> Iterator[tuple[Problem, tuple[Decimal, ...]]]:
     """Recipes in whole steps near one that breaks limits that break them least, masses in g; lots used up, then not.
 
-    With each the problem as steps allow it: its most mass is the first that they can make.
+    With each the problem as steps allow it.
     """
+    stepped = in_steps(problem, balance.step)
     for used_up in (True, False):
-        stepped, start = _in_steps(problem, near.masses, step, used_up)
+        search = _Search(stepped, balance, _from_near(stepped, near.masses, balance.step, used_up))
         try:
-            found = _Search(stepped, start, _used(near.masses), REACH, time).least_broken(near.movable)
+            found = search.least_broken(near.movable)
         except NotAvailable:
             continue
         if found is not None:
             yield stepped, found
 
 
-def _in_steps(problem: Problem, optimum: Sequence[float], step: Decimal, used_up: bool) -> tuple[Problem, _Start]:
-    """The problem with its most mass raised to the first that steps can make, and the floor of the optimum.
+def _from_optimum(problem: Problem, best: Best, step: Decimal, among: Sequence[int]) -> _Start:
+    """All steps of some items, from the whole steps below the optimum."""
+    most = next(limit.bound for limit in problem.limits if limit.rule is Rule.MASS and limit.sign < 0)
+    most_steps = ceil(most / Fraction(step))
+    begun, columns, rests = [ZERO] * len(problem.items), [], []
+    for place in among:
+        one, there = problem.items[place], problem.items[place].available
+        if one.whole and there is not None:
+            columns.append(_Column(place, there, float(one.must), 1.0))
+            continue
+        steps, rest = divmod(there, step) if there is not None else (Decimal(most_steps), ZERO)
+        start = min(int(best.masses[place] / float(step) + 1e-6), int(steps))
+        begun[place] = start * step
+        columns.append(_Column(place, step, float(-start), float(min(int(steps), most_steps) - start)))
+        if rest and steps <= most_steps:
+            # The rest of a lot goes in only on top of all its whole steps.
+            rests.append((len(columns) - 1, len(columns), int(steps), start))
+            columns.append(_Column(place, rest, 0.0, 1.0))
+    limits = [place for place, limit in enumerate(problem.limits) if limit.rule is not Rule.AVAILABLE]
+    return _Start(begun, columns, limits, rests)
 
-    Whole lots stand fixed, and with `used_up` so do lots of which the optimum takes all.
-    """
-    fixed, steps = [], []
-    for one, mass in zip(problem.items, optimum, strict=True):
-        there = one.available or Decimal(0)
+
+def _from_near(problem: Problem, masses: Sequence[float], step: Decimal, used_up: bool) -> _Start:
+    """A few steps up or down from masses; whole lots stand, and with `used_up` so do lots that are all taken."""
+    begun, columns = [], []
+    for place, (one, mass) in enumerate(zip(problem.items, masses, strict=True)):
+        there = one.available or ZERO
         stays = mass > float(there) / 2 if one.whole else used_up and mass > 0 and mass > float(there) * (1 - ALL)
-        stays = stays and one.available is not None
-        fixed.append(there if stays else Decimal(0))
-        steps.append(0 if stays or one.whole else int(mass / float(step) + 1e-6))
-    lots = exact_sum(fixed)
-    short = (Fraction(problem.mass) - Fraction(lots)) / Fraction(step)
-    reachable = Fraction(lots) + Fraction(step) * max(-(-short.numerator // short.denominator), 0)
-    limits = tuple(
-        replace(limit, bound=max(limit.bound, reachable)) if limit.rule is Rule.MASS and limit.sign < 0 else limit
-        for limit in problem.limits
-    )
-    return replace(problem, limits=limits), _Start(step, tuple(steps), tuple(fixed))
+        if one.available is not None and stays:
+            begun.append(there)
+            continue
+        steps = 0 if one.whole else int(mass / float(step) + 1e-6)
+        begun.append(steps * step)
+        if steps:
+            columns.append(_Column(place, step, float(-min(steps, REACH)), float(REACH)))
+    return _Start(begun, columns, range(len(problem.limits)))
 
 
 class _Search:
-    """An integer programme over steps up or down from a start; rows are in thousandths of a step."""
+    """An integer programme over columns on top of masses begun with, in g; rows are in steps."""
 
-    def __init__(
-        self, problem: Problem, start: _Start, among: Sequence[int], reach: int | None, time: SearchTime
-    ) -> None:
-        self.problem, self.start, self.step, self.time = problem, start, start.step, time
-        self.free = [
-            place
-            for place in among
-            if not problem.items[place].whole and not start.fixed[place] and (reach is None or start.steps[place] > 0)
-        ]
-        steps = [start.steps[place] for place in self.free]
-        self.low = [float(-one if reach is None else -min(one, reach)) for one in steps]
-        self.high = [inf if reach is None else float(reach)] * len(self.free)
-        begun = Recipe.of(start.masses)
+    def __init__(self, problem: Problem, balance: Balance, start: _Start) -> None:
+        self.problem, self.balance = problem, balance
+        self.begun, self.columns = start.begun, start.columns
         self.limits, self.rows, self.right = [], [], []
-        for place, limit in enumerate(problem.limits):
-            row = _row(limit, self.free)
-            right = float(limit.surplus(begun) / Fraction(self.step)) * 1000
+        recipe = Recipe.of(start.begun)
+        for place in start.limits:
+            limit = problem.limits[place]
+            row = _row(limit, self.columns, balance.step)
+            right = float(limit.surplus(recipe) / Fraction(balance.step))
             # A limit that no step here can break is no concern of this search: of hundreds, few are.
             if self._most(row) > right - CLOSE:
                 self.limits.append(place)
                 self.rows.append(row)
                 self.right.append(right)
-        # Presolve finds what lies far off, but costs time near by, and there HiGHS may print a line of its own.
-        self.far = reach is None
+        self.rests, self.rests_right = [], []
+        for whole, rest, steps, begun in start.rests:
+            row = [0.0] * len(self.columns)
+            row[whole], row[rest] = -1.0, float(steps)
+            self.rests.append(row)
+            self.rests_right.append(float(begun))
 
     def _most(self, row: list[float]) -> float:
         """The most that steps here take from a limit's surplus."""
-        ends = zip(row, self.low, self.high, strict=True)
-        return sum(part * (high if part > 0 else low) for part, low, high in ends if part)
+        ends = zip(row, self.columns, strict=True)
+        return sum(part * (one.high if part > 0 else one.low) for part, one in ends if part)
 
-    def lawful(self) -> tuple[Decimal, ...] | None:
-        """The cheapest that keeps every limit in exact arithmetic, by the least margin that brings it there."""
+    def lawful(self, about: float) -> Weighed | None:
+        """The cheapest that keeps every limit in exact arithmetic, by the least margin that brings it there.
+
+        It costs about `about`, and may cost more than the least by half of the gap.
+        """
+        floor, stopped = None, False
+        share = min(MOST_GAP, max(LEAST_GAP, self.balance.gap / 2 / about)) if about > 0 else 0.0
         for margin in MARGINS:
-            found = self._cheapest(margin)
-            if found is None or self.problem.keeps_all(Recipe.of(found)):
-                return found
+            found = self._cheapest(margin, share)
+            if found is None:
+                return None
+            recipe, bound, late = found
+            floor, stopped = bound if floor is None else floor, stopped or late
+            exact = Recipe.of(recipe)
+            if self.problem.keeps_all(exact):
+                cost = sum((self.problem.costs[place] * mass for place, mass in exact.masses.items()), Fraction(0))
+                return Weighed(recipe, float(cost), floor, stopped)
         return None
 
-    def _cheapest(self, margin: float) -> tuple[Decimal, ...] | None:
-        """The cheapest within all limits, each tightened by the margin; not yet checked exactly."""
-        costs = [float(self.problem.costs[place]) for place in self.free]
-        scale = max(costs, default=0.0) or 1.0
-        right = [one - margin for one in self.right]
-        return self._solve([cost / scale for cost in costs], self.rows, right, [])
+    def _cheapest(self, margin: float, gap: float) -> tuple[tuple[Decimal, ...], float, bool] | None:
+        """The cheapest within all limits, each tightened by the margin, not yet checked exactly; its floor; how."""
+        costs = [float(self.problem.costs[one.place]) * float(one.unit) for one in self.columns]
+        begun = sum(
+            float(cost) * float(mass) for cost, mass in zip(self.problem.costs, self.begun, strict=True) if mass
+        )
+        scale = max([*costs, begun]) or 1.0
+        # What is begun with costs too, as a column that stands still: a gap is a share of all.
+        objective = [*(cost / scale for cost in costs), begun / scale]
+        rows = [[*row, 0.0] for row in (*self.rows, *self.rests)]
+        right = [*(one - margin for one in self.right), *self.rests_right]
+        found = self._solve(objective, rows, right, ([1.0], [1.0]), gap)
+        if found is None:
+            return None
+        return self._masses(found.x), float(found.mip_dual_bound) * scale, found.message.startswith("Time limit")
 
     def least_broken(self, movable: Sequence[bool]) -> tuple[Decimal, ...] | None:
         """The recipe that breaks the movable limits least, by a column for each by which it may be missed."""
         slacks = len(self.limits)
+        room = [inf if movable[place] else 0.0 for place in self.limits]
+        if not self.columns:
+            return tuple(self.begun) if all(one >= 0 or move for one, move in zip_longest(self.right, room)) else None
         rows = [
             [*row, *(-1.0 if other == place else 0.0 for other in range(slacks))]
             for place, row in enumerate(self.rows)
         ]
         weights = [weight_of(self.problem.limits[place]) for place in self.limits]
-        room = [inf if movable[place] else 0.0 for place in self.limits]
-        return self._solve([0.0] * len(self.free) + weights, rows, self.right, room)
+        found = self._solve([0.0] * len(self.columns) + weights, rows, self.right, ([0.0] * slacks, room), 0.0)
+        return None if found is None else self._masses(found.x)
 
     def _solve(
-        self, objective: list[float], rows: list[list[float]], right: list[float], room: list[float]
-    ) -> tuple[Decimal, ...] | None:
+        self,
+        objective: list[float],
+        rows: list[list[float]],
+        right: list[float],
+        more: tuple[list[float], list[float]],
+        gap: float,
+    ) -> Any:
+        """HiGHS's answer, or None where there is none; `more` are the ends of columns behind the steps."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - large; see `solve`
+        from scipy.sparse import csr_array  # noqa: PLC0415
 
-        if not self.free:
-            return self.start.fixed if all(one >= 0 or move for one, move in zip_longest(right, room)) else None
         found = milp(
             objective,
-            integrality=[1] * len(self.free) + [0] * len(room),
-            bounds=Bounds([*self.low, *[0.0] * len(room)], [*self.high, *room]),
-            constraints=LinearConstraint(rows, -inf, right),
+            integrality=[1] * len(self.columns) + [0] * len(more[0]),
+            bounds=Bounds(
+                [*(one.low for one in self.columns), *more[0]], [*(one.high for one in self.columns), *more[1]]
+            ),
+            constraints=LinearConstraint(csr_array(rows), -inf, right) if rows else (),
+            # With presolve HiGHS may print a line of its own.
             options={
                 "node_limit": NODES,
-                "time_limit": self.time.left(SECONDS),
-                "mip_rel_gap": 0.0,
-                "presolve": self.far,
+                "time_limit": self.balance.time.left(SECONDS),
+                "mip_rel_gap": gap,
+                "presolve": False,
             },
         )
-        if not was_found(found, CUT_SHORT):
-            return None
-        masses = list(self.start.masses)
-        for place, moved in zip(self.free, found.x, strict=False):
-            masses[place] += round(float(moved)) * self.step
+        return found if was_found(found, CUT_SHORT) else None
+
+    def _masses(self, values: Sequence[float]) -> tuple[Decimal, ...]:
+        masses = list(self.begun)
+        for one, times in zip(self.columns, values, strict=False):
+            masses[one.place] = EXACT.add(masses[one.place], EXACT.multiply(one.unit, round(float(times))))
         return tuple(masses)
 
 
-def _row(limit: Limit, free: Sequence[int]) -> list[float]:
-    """What a step more of each free item takes from the limit's surplus, in thousandths of a step."""
+def _row(limit: Limit, columns: Sequence[_Column], step: Decimal) -> list[float]:
+    """What one more of each column takes from the limit's surplus, in steps."""
     bound = limit.bound if limit.relative else Fraction(0)
     whole = (Fraction(1) if limit.parts is None else Fraction(0)) - bound
     parts = limit.parts or {}
     # Most limits are about one item of hundreds: for the others the sum is made once.
-    others = float(-limit.sign * 1000 * whole)
-    return [float(-limit.sign * 1000 * (parts[place] + whole)) if place in parts else others for place in free]
+    others, each = float(-limit.sign * whole), float(step)
+    return [
+        (float(-limit.sign * (parts[one.place] + whole)) if one.place in parts else others) * (float(one.unit) / each)
+        for one in columns
+    ]

@@ -51,15 +51,16 @@ class SearchTime:
 
 @dataclass(frozen=True, slots=True)
 class Best:
-    """An optimal recipe before weighing: masses in g, its cost, which limits bind, and what each would save.
+    """An optimal recipe before weighing: masses in g, which limits bind, and what each would save at the margin.
 
-    A saving is for one unit of bound given up, a whole (share) or a gram, as if the margin held so far. `proven` is
-    false where the search for the best whole lots was cut short. `reduced` is what a gram of each item would add to
-    the cost, in the solver's scale: nothing for those in the recipe.
+    No recipe costs less than `cost`. A saving is for one unit of bound given up, a whole (share) or a gram. `proven`
+    is false where the search for the best whole lots was cut short. As if whole lots could be cut, none costs less
+    than `relaxed`, nor one with a gram of an item than that and `reduced` of the item.
     """
 
     masses: tuple[float, ...]
     cost: float
+    relaxed: float
     binds: tuple[bool, ...]
     savings: tuple[float, ...]
     reduced: tuple[float, ...]
@@ -89,15 +90,17 @@ def least_cost(problem: Problem, time: SearchTime) -> Best | None:
     programme = _Programme(problem)
     scale = max((float(cost) for cost in problem.costs), default=0.0) or 1.0
     costs = [float(cost) / scale for cost in problem.costs]
-    found = programme.minimise(costs, time.left(SECONDS))
-    if found is None:
+    cut = programme.minimise(costs)
+    if cut is None:
         return None
-    proven = True
+    found, proven, floor = cut, True, float(cut.fun)
     if programme.has_whole:
-        proven = found.status == 0
-        found = programme.minimise(costs, 0.0, whole=found.x)
+        chosen = programme.choose_whole(costs, time.left(SECONDS))
+        found = None if chosen is None else programme.minimise(costs, whole=chosen.x)
         if found is None:
             return None
+        proven = chosen.status == 0
+        floor = max(floor, float(chosen.mip_dual_bound))
     slack = [float(one) for one in found.ineqlin.residual]
     total = float(found.x[programme.count])
     savings = [
@@ -106,10 +109,11 @@ def least_cost(problem: Problem, time: SearchTime) -> Best | None:
     ]
     return Best(
         programme.masses(found.x),
-        float(found.fun) * scale * programme.unit,
+        floor * scale * programme.unit,
+        float(cut.fun) * scale * programme.unit,
         tuple(one < BINDING for one in slack),
         tuple(savings),
-        tuple(float(one) for one in found.lower.marginals[: programme.count]),
+        tuple(float(one) * scale for one in cut.lower.marginals[: programme.count]),
         proven,
     )
 
@@ -138,7 +142,7 @@ def least_change(problem: Problem, time: SearchTime) -> tuple[Near, ...]:
     for movable in (others, tuple(not one for one in others)):
         programme = _Programme(problem, movable)
         try:
-            answer = programme.minimise([0.0] * len(problem.items), time.left(CHANGE_SECONDS))
+            answer = programme.any_recipe(time.left(CHANGE_SECONDS))
         except NotAvailable:
             continue
         if answer is None or answer.x[programme.count] < LEAST_PART:
@@ -156,7 +160,7 @@ class _Programme:
         self.problem = problem
         self.count = len(problem.items)
         self.unit = float(problem.mass)
-        self.has_whole = any(one.whole for one in problem.items)
+        self.has_whole = any(one.whole and not one.must for one in problem.items)
         self.scale = [
             float(one.available) / self.unit if one.whole and one.available is not None else 1.0
             for one in problem.items
@@ -183,24 +187,16 @@ class _Programme:
         self.right = right
         self.sum: Any = csr_array([[*self.scale, -1.0, *[0.0] * len(self.slacks)]])
 
-    def minimise(self, costs: Sequence[float], seconds: float, whole: Any = None) -> Any:
-        """HiGHS's answer, or None where there is no recipe; `whole` holds the whole lots as they were chosen.
-
-        `seconds` bounds the choice of whole lots; without such a choice there is nothing to branch over.
-        """
-        objective = [cost * scale for cost, scale in zip(costs, self.scale, strict=True)] + [0.0, *self.slacks]
-        low, high = [0.0] * len(objective), [*[inf] * (self.count + 1), *self.room]
-        for place, one in enumerate(self.problem.items):
-            if one.whole:
-                high[place] = 1.0
-            if one.whole and whole is not None:
-                low[place] = high[place] = float(round(whole[place]))
-        if self.has_whole and whole is None:
-            return self._choose_whole(objective, low, high, seconds)
+    def minimise(self, costs: Sequence[float], whole: Any = None) -> Any:
+        """HiGHS's answer, or None where there is no recipe; whole lots as they were chosen, or cut if need be."""
         from scipy.optimize import linprog  # noqa: PLC0415 - large; see the module
 
+        low, high = self._bounds()
+        for place, one in enumerate(self.problem.items):
+            if one.whole and whole is not None:
+                low[place] = high[place] = float(round(whole[place]))
         found = linprog(
-            objective,
+            self._objective(costs),
             A_ub=self.rows,
             b_ub=self.right,
             A_eq=self.sum,
@@ -210,18 +206,32 @@ class _Programme:
         )
         return found if found.x is not None else None
 
-    def _choose_whole(self, objective: list[float], low: list[float], high: list[float], seconds: float) -> Any:
+    def choose_whole(self, costs: Sequence[float], seconds: float) -> Any:
         """Which whole lots go in, by branch and bound; the best found when a bound on branches is reached."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - large; see the module
 
         found = milp(
-            objective,
+            self._objective(costs),
             integrality=[int(one.whole) for one in self.problem.items] + [0] * (1 + len(self.slacks)),
-            bounds=Bounds(low, high),
+            bounds=Bounds(*self._bounds()),
             constraints=[LinearConstraint(self.rows, -inf, self.right), LinearConstraint(self.sum, 0.0, 0.0)],
             options={"node_limit": NODES, "time_limit": seconds, "mip_rel_gap": 0.0},
         )
         return found if was_found(found, CUT_SHORT) else None
+
+    def any_recipe(self, seconds: float) -> Any:
+        """The recipe that misses the limits least, whatever it costs; None where the fixed ones allow none."""
+        free = [0.0] * self.count
+        return self.choose_whole(free, seconds) if self.has_whole else self.minimise(free)
+
+    def _objective(self, costs: Sequence[float]) -> list[float]:
+        return [cost * scale for cost, scale in zip(costs, self.scale, strict=True)] + [0.0, *self.slacks]
+
+    def _bounds(self) -> tuple[list[float], list[float]]:
+        """Least and most of each column; what must go in does."""
+        items = self.problem.items
+        low = [float(one.must) for one in items] + [0.0] * (1 + len(self.slacks))
+        return low, [*(1.0 if one.whole else inf for one in items), inf, *self.room]
 
     def masses(self, columns: Any) -> tuple[float, ...]:
         """The items' masses in g."""

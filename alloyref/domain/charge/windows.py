@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
-from alloyref.domain.charge.inputs import ChargeTarget
+from alloyref.domain.charge.inputs import ChargeInputs, ChargeTarget
 from alloyref.domain.charge.model import Item
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.errors import InvalidInput, Issue
-from alloyref.domain.fineness import NAMES, PlannedMark
-from alloyref.domain.metal import DEADLY_FUME
-from alloyref.domain.numbers import plain
+from alloyref.domain.fineness import NAMES, PlannedMark, planned_mark
+from alloyref.domain.metal import DEADLY_FUME, Metal
+from alloyref.domain.numbers import EXACT, plain
+from alloyref.domain.reference import Reference
 
-ZERO = Decimal(0)
+ZERO, TOLERANCE = Decimal(0), Decimal(5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +29,14 @@ class Span:
     free: bool = False
 
 
-def windows_of(target: ChargeTarget, items: Sequence[Item]) -> dict[str, Span]:
+def windows_of(target: ChargeTarget, items: Sequence[Item], tolerance: Decimal) -> dict[str, Span]:
     """The window of each element in permille; `InvalidInput` where windows contradict each other or the rest."""
     if all(one is None for one in (target.alloy, target.fineness, target.mark)) and not target.windows:
         detail = "Say what it shall be: an alloy, windows of composition, a fineness or a mark."
         raise InvalidInput.of("missing", detail, "/target/alloy")
     if target.jurisdiction is not None and target.mark is None:
         raise InvalidInput.of("missing", "A jurisdiction belongs to a mark; give the mark too.", "/target/mark")
-    windows = _of_alloy(target, items) | _given(target)
+    windows = _of_alloy(target, items, tolerance) | _given(target)
     for symbol in target.free_of:
         span = windows.get(symbol)
         if span is not None and span.least > 0:
@@ -45,9 +47,9 @@ def windows_of(target: ChargeTarget, items: Sequence[Item]) -> dict[str, Span]:
     return windows
 
 
-def _of_alloy(target: ChargeTarget, items: Sequence[Item]) -> dict[str, Span]:
+def _of_alloy(target: ChargeTarget, items: Sequence[Item], wide: Decimal) -> dict[str, Span]:
     """The alloy's shares, wide by the tolerance, but never less of the metal it is marked for; nothing else."""
-    alloy, wide = target.alloy, target.tolerance
+    alloy = target.alloy
     if alloy is None:
         return {}
     held = [symbol for symbol in DEADLY_FUME if alloy.composition.fineness(symbol)]
@@ -89,6 +91,31 @@ def _check_sum(windows: dict[str, Span]) -> None:
     if total > THOUSAND:
         detail = f"The least shares sum to {plain(total)} permille, more than the whole."
         raise InvalidInput.of("contradiction", detail, "/target/windows")
+
+
+def tolerances(inputs: ChargeInputs, reference: Reference) -> tuple[Decimal, ...]:
+    """Half-widths in permille of an alloy's windows, to be tried one after the other until one has a recipe.
+
+    Made of lots, or where something else is asked of it too, an alloy may be off by the tolerance. Made of nothing
+    but metal from the shelf it is the alloy itself, as near as steps of the balance come to it.
+    """
+    target = inputs.target
+    if target.tolerance is not None:
+        return (target.tolerance,)
+    if target.alloy is None or inputs.lots or target.windows or _asks_more(target, target.alloy, reference):
+        return (TOLERANCE,)
+    step = EXACT.divide(inputs.step * 1000, target.mass)
+    return (ZERO, step / 2, step)
+
+
+def _asks_more(target: ChargeTarget, alloy: Metal, reference: Reference) -> bool:
+    """Whether a mark or a fineness is asked for that an alloy does not have."""
+    base = target.base or alloy.base
+    asked = [] if target.fineness is None else [target.fineness.share]
+    if target.mark is not None and base in NAMES:
+        pointers = ("/target/mark", "/target/jurisdiction")
+        asked.append(planned_mark(base, target.mark, target.jurisdiction, reference, pointers).share)
+    return any(share * 1000 > Fraction(alloy.composition.fineness(base)) for share in asked)
 
 
 def check_fineness(target: ChargeTarget, planned: PlannedMark | None, span: Span, base: str) -> None:

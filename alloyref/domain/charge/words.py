@@ -8,16 +8,13 @@ from decimal import Decimal
 from fractions import Fraction
 
 from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, exact_sum
-from alloyref.domain.charge.results import BindingLimit, Change
-from alloyref.domain.charge.solve import Best
-from alloyref.domain.numbers import Rounding, fraction_to_decimal, plain, round_to
+from alloyref.domain.charge.results import Change
+from alloyref.domain.numbers import Rounding, fraction_to_decimal, plain
 from alloyref.domain.typed import as_given
 
 PERMILLE, SHARE, GRAM = "permille", "fraction", "g"
 _SCALE = {PERMILLE: 1000, SHARE: 1, GRAM: 1}
 _DECIMALS = {PERMILLE: 3, SHARE: 6, GRAM: 4}
-SAVING_DECIMALS = 4
-LEAST_SAVING = 0.00005
 _COMPOSITION = (Rule.ELEMENT, Rule.MARK, Rule.FINENESS, Rule.FREE_OF)
 
 
@@ -28,41 +25,43 @@ def unit_of(limit: Limit) -> str:
     return SHARE if limit.relative else GRAM
 
 
-def binding(problem: Problem, best: Best, currency: str | None) -> tuple[BindingLimit, ...]:
-    """The limits that bind, those that cost most first; `currency` is None where fine metal is what is saved."""
-    found = []
-    for limit, binds, saving in zip(problem.limits, best.binds, best.savings, strict=True):
-        # The mass wanted binds at one end, and what is absent at none: told only if that costs something.
-        free = saving < LEAST_SAVING
-        if not binds or (free and (limit.rule is Rule.MASS or not limit.bound)):
-            continue
-        unit = unit_of(limit)
-        # A share's room is told by the percent, which is what a bench would change it by.
-        per, each = (Decimal(100), "percent") if unit == SHARE else (Decimal(_SCALE[unit]), unit)
-        saves = round_to(Decimal(repr(saving)) / per, SAVING_DECIMALS)
-        what = currency or "g of fine metal bought"
-        words = _saving(limit, f"{plain(saves)} {what}" if saves else "nothing", each)
-        found.append(BindingLimit(limit.rule.value, limit.of, limit.pointer, saves, f"{what} per {each}", words))
-    return tuple(sorted(found, key=lambda one: -one.saves))
+def bound_in(limit: Limit) -> Fraction:
+    """A limit's bound in the unit it is told in."""
+    return limit.bound * _SCALE[unit_of(limit)]
 
 
-def _saving(limit: Limit, amount: str, each: str) -> str:
-    of, rule = limit.of, limit.rule
-    bound = shown(limit.bound, unit_of(limit))
+def told_bound(bound: Fraction, unit: str, rounding: Rounding) -> Decimal:
+    """A bound in its own unit with as many decimals as are told of it."""
+    return fraction_to_decimal(bound, _DECIMALS[unit], rounding)
+
+
+def saving(limit: Limit, to: Decimal, room: Decimal, amount: str) -> str:
+    """What a little more room in a limit saves; `to` is in the limit's own unit, the room of a share in percent."""
+    of, rule, unit = limit.of, limit.rule, unit_of(limit)
+    bound, moved = shown(limit.bound, unit), shown(Fraction(to) / _SCALE[unit], unit)
+    each = {PERMILLE: "permille", SHARE: "percent", GRAM: "gram"}[unit]
+    step = f"One {each}" if room == 1 else f"{plain(room)} {each}"
     more = {
-        Rule.AVAILABLE: f"One gram more of {of} would save {amount}.",
-        Rule.SCRAP: f"One percent more scrap than the {bound} allowed would save {amount}.",
-        Rule.MARK: f"Each permille of least fineness costs {amount}: the mark asks for {bound}.",
-        Rule.FINENESS: f"Each permille of least fineness costs {amount}: {bound} is asked for.",
-        Rule.FREE_OF: f"Each permille of {of} kept out costs {amount}.",
-        Rule.MASS: f"Each gram of the {bound} costs {amount} at the margin."
-        if limit.sign > 0
-        else f"One gram more than {bound} in all would save {amount}.",
+        Rule.AVAILABLE: f"{step} more of {of} would save {amount}.",
+        Rule.SCRAP: f"{step} more scrap than the {bound} allowed would save {amount}.",
+        Rule.MARK: f"A least fineness of {moved} instead of the {bound} of the mark would save {amount}.",
+        Rule.FINENESS: f"A least fineness of {moved} instead of {bound} would save {amount}.",
+        Rule.FREE_OF: f"{moved} of {of} instead of none would save {amount}.",
+        Rule.MASS: f"{step} {'less than' if limit.sign > 0 else 'more than'} {bound} in all would save {amount}.",
     }
     if rule in more:
         return more[rule]
     side, way = ("least", "less") if limit.sign > 0 else ("most", "more")
-    return f"One {each} {way} of {of} than the {side} of {bound} would save {amount}."
+    return f"{step} {way} of {of} than the {side} of {bound} would save {amount}."
+
+
+def left_out(lot: str, more: Decimal | None, what: str, why: str) -> str:
+    """Why a lot that goes in whole or not at all was left out."""
+    if more is None:
+        return f"{lot} was left out: {why or 'without it the charge is the cheapest that was found'}."
+    if not more:
+        return f"{lot} was left out: with all of it the charge would cost as much."
+    return f"{lot} was left out: with all of it the charge would take {plain(more)} {what} more."
 
 
 def shown(bound: Fraction, unit: str) -> str:
@@ -72,14 +71,14 @@ def shown(bound: Fraction, unit: str) -> str:
     return f"{plain(fraction_to_decimal(bound * _SCALE[unit], _DECIMALS[unit]))} {unit}"
 
 
-def changes_for(problem: Problem, masses: Sequence[Decimal]) -> tuple[Change, ...]:
-    """What must give for a recipe to be lawful: each limit that it breaks, moved just so far, rounded outward."""
+def changes_for(asked: Problem, stepped: Problem, masses: Sequence[Decimal]) -> tuple[Change, ...]:
+    """What must give for a recipe to be lawful: each limit that it breaks, moved just so far, rounded outward.
+
+    Limits are broken as steps of the balance allow them, and told as they were asked.
+    """
     recipe = Recipe.of(masses)
-    return tuple(
-        _change(limit, to)
-        for limit in (*problem.limits, *problem.implied)
-        if (to := _reached(limit, recipe)) is not None
-    )
+    pairs = zip((*asked.limits, *asked.implied), (*stepped.limits, *stepped.implied), strict=True)
+    return tuple(_change(limit, to) for limit, allowed in pairs if (to := _reached(allowed, recipe)) is not None)
 
 
 def moved(problem: Problem, masses: Sequence[Decimal]) -> Problem:

@@ -16,10 +16,9 @@ from alloyref.domain.order.charge import Charge, charge_of, share_out
 from alloyref.domain.order.checks import button_rules, checks_of, warnings_of
 from alloyref.domain.order.inputs import Form, OrderInputs
 from alloyref.domain.order.marks import mark_assumptions, mark_tokens, marks_of
-from alloyref.domain.order.money import PriceList, price_list
+from alloyref.domain.order.money import PriceList, net_of, price_list, sum_of
 from alloyref.domain.order.purchase import Bought, Supply, contents, supply_of
 from alloyref.domain.order.results import (
-    Amount,
     ChargeParts,
     Cost,
     ItemToBuy,
@@ -34,6 +33,7 @@ from alloyref.domain.order.slip import investment_token, slip_of
 from alloyref.domain.order.terms import terms_of
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
+from alloyref.domain.span import Amount, AtLeast
 from alloyref.domain.trade_names import require_composition
 
 STEPS = ("step:melting", "step:investment", "step:quench", "step:finishing", "step:pickling")
@@ -111,10 +111,6 @@ def _other_assumptions(inputs: OrderInputs, scrap_limit: Property) -> list[Assum
     return assumed
 
 
-def _amount(value: Decimal | None, prices: PriceList) -> Amount | None:
-    return None if value is None else (round_to(value, 2), prices.currency)
-
-
 def _to_buy(inputs: OrderInputs, supply: Supply, ends: tuple[Supply, Supply], prices: PriceList | None) -> ToBuy:
     """What to order; its low and high are what the low and high charge would have to be ordered."""
     least, most = ends
@@ -140,7 +136,7 @@ def _to_buy(inputs: OrderInputs, supply: Supply, ends: tuple[Supply, Supply], pr
 
 def _item(one: Bought, most: Supply, prices: PriceList | None) -> ItemToBuy:
     permille = {symbol: round_to(mass / one.needed * 1000, 3) for symbol, mass in one.parts.items()}
-    cost = _amount(prices.asked(one.metal, one.parts, one.ordered)[0], prices) if prices else None
+    cost = prices.amount(prices.asked(one.metal, one.parts, one.ordered)) if prices else None
     metal = one.metal.id if one.metal else ""
     sure = max((other.ordered for other in most.bought if other.what == one.what), default=one.ordered)
     return ItemToBuy(one.what, metal, permille, one.parts, one.needed, one.ordered, sure, one.left_over, cost)
@@ -150,7 +146,7 @@ def _returns(inputs: OrderInputs, lines: Sequence[Line], charge: Charge, prices:
     metal = inputs.final_metal
     items = []
     for kind, mass in return_masses(lines, charge).items():
-        worth = _amount(prices.worth(metal, contents(metal.composition, mass), mass)[0], prices) if prices else None
+        worth = prices.amount(prices.worth(metal, contents(metal.composition, mass), mass)) if prices else None
         items.append(ReturnLot(kind, metal.id or metal.name, dict(metal.composition.parts), mass, worth))
     return Returns(sum((lot.mass for lot in items), ZERO), tuple(items))
 
@@ -162,27 +158,22 @@ def _cost(
     if prices is None:
         return None
     metal = inputs.final_metal
-    bought = [prices.asked(one.metal, one.parts, one.ordered) for one in supply.bought]
-    spare = [prices.worth(one.metal, one.parts, one.left_over) for one in supply.bought]
-    used = [
-        prices.worth(use.lot.metal, contents(use.lot.metal.composition, use.used), use.used) for use in supply.lots
-    ]
+    total = sum_of([prices.asked(one.metal, one.parts, one.ordered) for one in supply.bought])
+    spare = sum_of([prices.worth(one.metal, one.parts, one.left_over) for one in supply.bought])
+    used = [(use.lot.metal, use.used) for use in supply.lots]
+    own = sum_of([prices.worth(lot, contents(lot.composition, mass), mass) for lot, mass in used])
     back = sum(return_masses(lines, charge).values(), ZERO)
     returned = prices.worth(metal, contents(metal.composition, back), back)
-    unpriced = tuple(dict.fromkeys(symbol for _, missing in (*bought, *used, returned) for symbol in missing))
-    total, left, own = _total(bought), _total(spare), _total(used)
-    net = None
-    if total is not None and left is not None and own is not None and returned[0] is not None:
-        net = total + own - left - returned[0]
-    share = lines[0].castings_mass / charge.castings
+    net = net_of(total, own, spare, returned)
+    share = lines[0].castings_mass / charge.castings / lines[0].pieces
     return Cost(
-        total=_amount(total, prices),
-        on_hand_worth=_amount(own, prices),
-        left_over_worth=_amount(left, prices),
-        returns_worth=_amount(returned[0], prices),
-        net=_amount(net, prices),
-        per_piece=_amount(None if net is None else net * share / lines[0].pieces, prices),
-        unpriced=unpriced,
+        total=prices.amount(total),
+        on_hand_worth=prices.amount(own),
+        left_over_worth=prices.amount(spare),
+        returns_worth=prices.amount(returned),
+        net=prices.amount(net),
+        per_piece=prices.amount(net.times(share)),
+        unpriced=tuple(dict.fromkeys(symbol for one in (total, own, returned) for symbol in one.missing)),
         quotes=tuple(
             f"{one.metal.id}: {plain(one.price)} {one.currency} per {one.per}"
             + (f", quoted {one.date}" if one.date else ", undated")
@@ -198,18 +189,12 @@ def _premiums(metal: Metal) -> tuple[str, ...]:
     return (f"{metal.id}: {percent} % above the worth of its elements",) if metal.premium else ()
 
 
-def _total(worths: Sequence[tuple[Decimal | None, tuple[str, ...]]]) -> Decimal | None:
-    """The sum, or None if any part of it has no price at all."""
-    amounts = [amount for amount, _ in worths]
-    return None if any(amount is None for amount in amounts) else sum((a for a in amounts if a is not None), ZERO)
-
-
 def _line_results(lines: Sequence[Line], charge: Charge, cost: Cost | None) -> tuple[LineResult, ...]:
     shares: Sequence[Amount | None] = [None] * len(lines)
     if cost is not None and cost.net is not None:
         value, currency = cost.net
         cents = share_out(value, [line.castings_mass for line in lines], CENT)
-        shares = [(share, currency) for share in cents]
+        shares = [AtLeast(share, currency) if isinstance(cost.net, AtLeast) else (share, currency) for share in cents]
     return tuple(
         LineResult(
             line.name,

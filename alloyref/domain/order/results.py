@@ -22,13 +22,13 @@ from alloyref.domain.calculation import (
 )
 from alloyref.domain.estimate import Estimate
 from alloyref.domain.provenance import Property
+from alloyref.domain.span import Amount
 from alloyref.domain.units import Dimension
 
 GRAMS = Measured(Dimension.MASS)
 SHOWN = Measured(Dimension.MASS, display=True)
 FINENESS = Measured(Dimension.PURITY, decimals=3)
 DEGREES = Measured(Dimension.TEMPERATURE, decimals=1, display=True)
-Amount = tuple[Decimal, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class ToBuy:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What the order costs at the caller's prices."""
+    """What the order costs at the caller's prices; `at_least` so much where something in it has no price."""
 
     total: Amount | None = item(Money(), "To pay the supplier.")
     on_hand_worth: Amount | None = item(Money(), "Metal on hand that goes in, at the same prices: it is not free.")

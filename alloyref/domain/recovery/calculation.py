@@ -41,8 +41,9 @@ def recovery(inputs: RecoveryInputs, reference: Reference) -> Outcome:
     """From lots to contents, expected recovery, payable metal and settlement, offer by offer (masses in g).
 
     contained = (gross - stones and other matter) x fineness; recovered = contained x recovery by kind of scrap;
-    payable = recovered x (1 - refining loss) x share paid, rounded down to 0.001 ozt; settlement = payable x
-    price less fee, charges by lot, mass and fine ounce, and their minimum. What was not assayed is a range.
+    payable = recovered x (1 - refining loss) x share paid, rounded down to 0.001 ozt where an offer says so;
+    settlement = payable x price less fee, charges by lot, mass and fine ounce, and their minimum, each line rounded
+    once, to the cent. What was not assayed is a range.
     Raises `InvalidInput` with pointers, and `NotAvailable` where no lot has contents that can be told.
     Checks: 401.125 ozt of 995.8 permille are 399.440 fine ounces (good-delivery weight lists, Annex C);
     a sovereign of 7.98805 g at 11/12 holds 7.3224 g of gold.
@@ -226,8 +227,7 @@ MELTED = Assumption(
 )
 FINE_OUNCES = Assumption(
     "fine-ounces",
-    "Payable fine ounces are rounded down to 0.001 ozt, as weight lists of good-delivery bars are, unless the offer "
-    "says otherwise.",
+    "Payable fine ounces are rounded down to 0.001 ozt, as an offer here says and good-delivery weight lists do.",
     Property(Decimal("0.001"), "ozt", Decimal("0.001"), Decimal("0.001"), Status.STANDARD, "good-delivery-annex-c"),
 )
 

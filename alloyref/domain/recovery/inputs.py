@@ -138,7 +138,9 @@ class Offer:
     )
     sending_cost: Decimal = item(AMOUNT, "What sending costs you once: carriage, insurance.", default=Decimal(0))
     rounding: str = item(
-        Choice(("down", "none")), "Payable fine ounces: down to 0.001 ozt, or as they are.", default="down"
+        Choice(("down", "none")),
+        "Payable fine ounces: as they are, or down to 0.001 ozt where the offer says so.",
+        default="none",
     )
     umpire_rule: str = item(
         Choice(tuple(Umpire)),

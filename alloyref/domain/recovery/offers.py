@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from alloyref.domain.composition import PRECIOUS
@@ -55,12 +55,15 @@ def settlement_of(
     payouts = {scenario: payout_of(melts, scenario, per_gram) for scenario in SCENARIOS}
     gross = sum((melt.gross for melt in melts), ZERO)
     settled = (totals[LOW], totals[HIGH])
+    sizes = break_even(payouts, gross, holding, prices.currency, settled)
+    unpriced = any(symbol not in per_gram for lot in lots for symbol in lot.fineness)
+    at_least = any(melt.taken and melt.leaves_out(per_gram) for melt in melts)
     result = Settlement(
         offer.name,
         shown,
         MoneyRange.of(sending, sending, prices.currency),
-        MoneyRange.of(*settled, prices.currency),
-        break_even(payouts, gross, holding, prices.currency, settled),
+        MoneyRange.of(*settled, prices.currency, at_least),
+        replace(sizes, worth_of_contents=replace(sizes.worth_of_contents, at_least=unpriced)),
     )
     return Settled(result, totals, payouts)
 
@@ -75,23 +78,25 @@ def _money(melt: Melt, per_gram: dict[str, Decimal]) -> dict[str, Charges]:
 
 
 def _shown(melt: Melt, money: Mapping[str, Charges] | None, prices: PriceList | None) -> LotSettlement:
-    def line(of: Callable[[Charges], Decimal]) -> MoneyRange | None:
+    leaves_out = prices is not None and melt.leaves_out(_fine(prices))
+
+    def line(of: Callable[[Charges], Decimal], of_worth: bool = False) -> MoneyRange | None:
         if money is None or prices is None or not melt.taken:
             return None
-        return MoneyRange.of(of(money[LOW]), of(money[HIGH]), prices.currency)
+        return MoneyRange.of(of(money[LOW]), of(money[HIGH]), prices.currency, of_worth and leaves_out)
 
     return LotSettlement(
         lots=tuple(lot.name for lot in melt.lots),
         gross=melt.gross,
         taken=melt.taken,
         metals=_metals(melt, money, prices) if melt.taken else (),
-        worth=line(lambda one: one.worth),
-        fee=line(lambda one: one.fee),
+        worth=line(lambda one: one.worth, of_worth=True),
+        fee=line(lambda one: one.fee, of_worth=bool(melt.offer.fee)),
         lot_charge=line(lambda one: one.lot),
         treatment_charge=line(lambda one: one.treatment),
         refining_charge=line(lambda one: one.refining),
         to_minimum=line(lambda one: one.to_minimum),
-        net=line(lambda one: one.net),
+        net=line(lambda one: one.net, of_worth=True),
         notes=melt.notes(),
     )
 
@@ -141,17 +146,24 @@ def compared(settlements: Sequence[Settled], lots: Sequence[Weighed], prices: Pr
     }
     alike = all(one.payouts[LOW] == one.payouts[HIGH] for one in settlements)
     told = flips({one.result.offer: one.payouts[LOW] for one in settlements}, gross, BOTH) if alike else ()
+    leader = leaders[LOW]
+    # What another offer pays for and has no price might put it first.
+    sure = names[LOW] == names[HIGH] and not any(_at_least(one) for one in taking if one is not leader)
     return OfferComparison(
-        best=names[LOW] if names[LOW] == names[HIGH] else "",
+        best=names[LOW] if sure else "",
         best_low=names[LOW],
         best_high=names[HIGH],
-        lead=MoneyRange.of(leads[0], leads[1], prices.currency),
+        lead=MoneyRange.of(leads[0], leads[1], prices.currency, sure and _at_least(leader)),
         flips=told if alike else (*by_scenario[LOW], *by_scenario[HIGH]),
     )
 
 
 def _total(one: Settled, scenario: str) -> Decimal:
     return ZERO if one.totals is None else one.totals[scenario]
+
+
+def _at_least(one: Settled) -> bool:
+    return one.result.settlement is not None and one.result.settlement.at_least
 
 
 def _leader(taking: Sequence[Settled], scenario: str) -> Settled:

@@ -109,7 +109,7 @@ class BreakEven:
     until_mass: MassRange | None = item(
         MassSpan(), "Gross mass beyond which it pays no longer; null: it goes on paying."
     )
-    worth_of_contents: MoneyRange = item(MoneySpan(), "All contained metal that is priced, at its price.")
+    worth_of_contents: MoneyRange = item(MoneySpan(), "All contained metal that has a price, at it.")
     share_paid_low: Decimal | None = item(Number(), "Settlement as a share of that worth, at least.")
     share_paid_high: Decimal | None = item(Number(), "The same, at most.")
     rule: str = item(Text(), "The rule.")
@@ -140,7 +140,7 @@ class Flip:
 class OfferComparison:
     """The offers beside each other."""
 
-    best: str = item(Text(), "Which pays the most; empty where low and high contents disagree, or none can be told.")
+    best: str = item(Text(), "Which pays the most; empty where low and high disagree, or a price is missing.")
     best_low: str = item(Text(), "Which pays the most if the lots hold the least.")
     best_high: str = item(Text(), "Which pays the most if they hold the most.")
     lead: MoneyRange = item(MoneySpan(), "How much more the best pays than the next.")

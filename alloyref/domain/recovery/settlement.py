@@ -82,6 +82,10 @@ class Melt:
         silver = any(one.terms.metal == "Ag" and one.account.not_paid_for for one in self.metals(HIGH))
         return tuple(note for note in [*told, SILVER_UNPAID if silver else ""] if note)
 
+    def leaves_out(self, prices: dict[str, Decimal]) -> bool:
+        """Whether something that is paid for has no price."""
+        return any(one.account.payable and one.terms.metal not in prices for one in self.metals(HIGH))
+
     def metals(self, scenario: str) -> tuple[PaidMetal, ...]:
         """Each metal that is named in the terms and may be in it."""
         return self._metals[scenario]
@@ -93,7 +97,7 @@ class Melt:
         return {LOW: tuple(self._paid(terms, LOW) for terms in held), HIGH: tuple(held.values())}
 
     def _paid(self, terms: MetalTerms, scenario: str) -> PaidMetal:
-        """payable = contained x recovery x (1 - refining loss) x share paid, down to 0.001 ozt (masses in g)."""
+        """payable = contained x recovery x (1 - refining loss) x share paid (masses in g)."""
         contained = recovered = eligible = ZERO
         for lot in self.lots:
             fineness, _ = settled(lot, terms, self.offer.umpire_rule)
@@ -117,7 +121,7 @@ class Melt:
         return PaidMetal(terms, account, unrounded, ounces)
 
     def _ounces(self, grams: Decimal) -> tuple[Decimal, Decimal]:
-        """Payable fine ounces and the same in g; rounded down as good-delivery weight lists do, or as they are."""
+        """Payable fine ounces and the same in g; as they are, or rounded down as good-delivery weight lists are."""
         ounce = self.reference.units.to_base(ONE, "ozt", Dimension.MASS)
         exact = EXACT.divide(grams, ounce)
         if self.offer.rounding == "none":
@@ -134,7 +138,7 @@ class Melt:
             if one.terms.metal in prices
         }
         treatment = round_to(self.gross * self.per_gram(self.offer.treatment_charge, self.offer.treatment_per), 2)
-        refining = sum((round_to(one.account.payable * self._refining(one.terms), 2) for one in metals), ZERO)
+        refining = round_to(sum((one.account.payable * self._refining(one.terms) for one in metals), ZERO), 2)
         lot = round_to(self.offer.lot_charge, 2)
         short = round_to(self.offer.minimum_charge, 2) - lot - treatment - refining
         fee = round_to(sum(worths.values(), ZERO) * self.offer.fee, 2)

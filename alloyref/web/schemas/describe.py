@@ -25,6 +25,9 @@ from alloyref.web.schemas.write import DISPLAY_DECIMALS, IN_UNIT, STEP
 Schema = dict[str, Any]
 METAL_UNIT = "MetalMassUnit"
 STATUSES = [one.value for one in Status]
+AT_LEAST: dict[str, Schema] = {
+    "at_least": {"type": "boolean", "description": "True where it leaves out what has no price, and only then there."}
+}
 # Decimal strings of plain form; the exponent form is taken too, but clients are not told to write it.
 DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
 METAL_NAMES = ("MetalId", "AlloyName", "TradeNameOfMetal", "ShopAlloyId")
@@ -417,7 +420,8 @@ class Describer:
 
     @kind.register
     def _(self, kind: declared.Money, output: bool = False) -> Schema:
-        return _object({"value": {"type": "number"}, "currency": {"type": "string"}}, ["value", "currency"])
+        amount: dict[str, Schema] = {"value": {"type": "number"}, "currency": {"type": "string"}}
+        return _object(amount | AT_LEAST, list(amount))
 
     @kind.register
     def _(self, kind: declared.MassSpan, output: bool = False) -> Schema:
@@ -437,7 +441,7 @@ class Describer:
         number: Schema = {"type": "number"}
         properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "low": number, "high": number}
         properties["currency"] = {"type": "string"}
-        return _object(properties, list(properties))
+        return _object(properties | AT_LEAST, list(properties))
 
     @kind.register
     def _(self, kind: declared.Record, output: bool = False) -> Schema:

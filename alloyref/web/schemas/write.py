@@ -20,7 +20,7 @@ from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.shop.alloy import PREFIX
-from alloyref.domain.span import MassRange, MoneyRange
+from alloyref.domain.span import AtLeast, MassRange, MoneyRange
 from alloyref.domain.typed import Typed, step_of
 from alloyref.domain.units import BASE_UNIT, Dimension, Units, fahrenheit
 
@@ -157,7 +157,11 @@ class Writers:
 
     @_kind.register
     def _(self, kind: declared.Money) -> Writer:
-        return lambda pair: {"value": real(pair[0]), "currency": pair[1]}
+        return lambda pair: {
+            "value": real(pair[0]),
+            "currency": pair[1],
+            **({"at_least": True} if isinstance(pair, AtLeast) else {}),
+        }
 
     @_kind.register
     def _(self, kind: declared.MassSpan) -> Writer:
@@ -309,7 +313,8 @@ def _is_measured(type_: type, attribute: str) -> bool:
 def money_span(span: MoneyRange) -> dict[str, Any]:
     """An amount of which only the ends may be known."""
     low, high = real(span.low), real(span.high)
-    return {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
+    out = {"value": None if span.value is None else low, "low": low, "high": high, "currency": span.currency}
+    return {**out, "at_least": True} if span.at_least else out
 
 
 def estimate_json(one: Estimate, unit: str, step: Decimal) -> dict[str, Any]:
