@@ -30,7 +30,7 @@ def waiting(work):
     return waits
 
 
-charge.least_cost = waiting(charge.least_cost)
+charge.SearchTime = waiting(charge.SearchTime)  # begun once for each charge, before its searches
 recovery.settlement_of = waiting(recovery.settlement_of)
 Drawing.render = waiting(Drawing.render)
 alloyref.web.places.WAIT_SECONDS = float(os.environ["WAIT"])
