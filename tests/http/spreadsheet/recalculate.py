@@ -12,6 +12,7 @@ import sys
 import time
 
 SECONDS = 90
+TRIES = 200
 
 
 def value(name, what):
@@ -44,6 +45,20 @@ def desktop(pipe, office):
     raise SystemExit("the office did not start")
 
 
+def opened(desk, office, address, hidden):
+    """The document at an address. The office answers before all of it is there, and then opens nothing."""
+    for _ in range(TRIES):
+        document = desk.loadComponentFromURL(address, "_blank", 0, hidden)
+        if document is not None:
+            return document
+        try:
+            office.wait(0.1)
+        except subprocess.TimeoutExpired:
+            continue
+        break
+    raise SystemExit(f"the office did not open {address}")
+
+
 LOCALE = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry">
 <item oor:path="/org.openoffice.Setup/L10N">
@@ -63,8 +78,8 @@ def main(profile, pipe, out, file, locale):
         try:
             desk = desktop(pipe, office)
             hidden = (value("Hidden", True),)
-            loaded = desk.loadComponentFromURL(pathlib.Path(file).as_uri(), "_blank", 0, hidden)
-            fresh = desk.loadComponentFromURL("private:factory/scalc", "_blank", 0, hidden)
+            loaded = opened(desk, office, pathlib.Path(file).as_uri(), hidden)
+            fresh = opened(desk, office, "private:factory/scalc", hidden)
             names = loaded.Sheets.ElementNames
             for place, name in enumerate(names):
                 fresh.Sheets.importSheet(loaded, name, place)
