@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -55,7 +56,7 @@ def trade_name(row: Row, alloys: Mapping[str, Alloy], printed: Mapping[str, Row]
             "g/cm3",
             DENSITY_DECIMALS,
         ),
-        solidus=_melting(spanned, rows, lambda alloy: alloy.metal.solidus),
+        solidus=_melting(spanned, (), lambda alloy: alloy.metal.solidus),
         liquidus=_melting(spanned, rows, lambda alloy: alloy.metal.liquidus),
         melting_held=all(None not in (alloy.metal.solidus, alloy.metal.liquidus) for alloy in spanned),
         note=row.maybe("note"),
@@ -111,18 +112,19 @@ def _melting(
 ) -> Property | None:
     """One end of the melting range over the alloys of which it is known, told with those of which it is not.
 
-    A single printed melting point is neither end; it widens both.
+    A single printed melting point is neither end. It widens the liquidus, which it is nearer to, and moves no value.
     """
     known = [(alloy, figure) for alloy in alloys if (figure := end(alloy)) is not None]
     if not known:
         return None
     points = [value for row in rows if (value := row.maybe_decimal("single_melting_point")) is not None]
-    span = _span([figure for _, figure in known], points, "C", MELTING_DECIMALS)
+    span = _span([figure for _, figure in known], (), "C", MELTING_DECIMALS)
+    span = replace(span, low=min([span.low, *points]), high=max([span.high, *points]))
     missing = [alloy.id for alloy in alloys if end(alloy) is None]
     if not missing:
         return span
     note = f"{span.note}; no figure is held for {', '.join(missing)}, which may lie outside"
-    return Property(span.value, span.unit, span.low, span.high, span.status, span.source, note)
+    return replace(span, note=note)
 
 
 def trade_name_faults(trade_names: Mapping[str, TradeName], alloys: Mapping[str, Alloy]) -> Iterator[str]:

@@ -44,7 +44,7 @@ from alloyref.domain.fineness import (
     refuse_karat_of,
 )
 from alloyref.domain.mark_name import Mark
-from alloyref.domain.metal import DEADLY_FUME, KARATS, Metal
+from alloyref.domain.metal import KARATS, Metal, refuse_deadly
 from alloyref.domain.numbers import EXACT, fraction_to_decimal, round_to
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.purity import METALS, NearMark, near_marks
@@ -232,20 +232,12 @@ def _check(inputs: AlterFinenessInputs, base: str) -> None:
     if inputs.mass_of == TOTAL and inputs.step is not None and inputs.step > inputs.mass:
         raise InvalidInput.of("out-of-range", "The step is more than both together shall weigh.", "/step")
     for name in ("metal", "with_metal"):
-        _refuse_deadly(getattr(inputs, name), f"/{name}")
+        refuse_deadly(getattr(inputs, name), f"/{name}")
     if base not in NAMES:
         detail = f"The lot is based on {base}; say whose fineness counts."
         raise InvalidInput.of("missing", detail, "/base", tuple(NAMES))
     for name in ("fineness", "target", "with_fineness"):
         refuse_karat_of(base, getattr(inputs, name), f"/{name}")
-
-
-def _refuse_deadly(metal: Metal | None, pointer: str) -> None:
-    """No recipe is given for metal that nobody should melt in a workshop."""
-    fume = [name for symbol, name in DEADLY_FUME.items() if metal is not None and metal.composition.fineness(symbol)]
-    if fume:
-        detail = f"It holds {' and '.join(fume)}, whose fume can kill: do not melt it, hand it to a licensed refiner."
-        raise InvalidInput.of("not-melted", detail, pointer)
 
 
 def _target(inputs: AlterFinenessInputs, base: str, reference: Reference) -> tuple[Fraction, tuple[Assumption, ...]]:

@@ -34,16 +34,16 @@ class ContentsInputs:
 
 @dataclass(frozen=True, slots=True)
 class ContentsResult:
-    """The contained mass of each precious metal; 0 where there is none."""
+    """The contained mass of each precious metal; 0 where there is none, null where a trade name leaves it open."""
 
-    gold: Decimal = item(CONTAINED, "Fine gold.")
-    silver: Decimal = item(CONTAINED, "Fine silver.")
-    platinum: Decimal = item(CONTAINED, "Fine platinum.")
-    palladium: Decimal = item(CONTAINED, "Fine palladium.")
-    rhodium: Decimal = item(CONTAINED, "Fine rhodium.")
-    iridium: Decimal = item(CONTAINED, "Fine iridium.")
-    ruthenium: Decimal = item(CONTAINED, "Fine ruthenium.")
-    precious: Decimal = item(CONTAINED, "All of these together.")
+    gold: Decimal | None = item(CONTAINED, "Fine gold.")
+    silver: Decimal | None = item(CONTAINED, "Fine silver.")
+    platinum: Decimal | None = item(CONTAINED, "Fine platinum.")
+    palladium: Decimal | None = item(CONTAINED, "Fine palladium.")
+    rhodium: Decimal | None = item(CONTAINED, "Fine rhodium.")
+    iridium: Decimal | None = item(CONTAINED, "Fine iridium.")
+    ruthenium: Decimal | None = item(CONTAINED, "Fine ruthenium.")
+    precious: Decimal | None = item(CONTAINED, "All of these together.")
 
 
 SYMBOLS = ("Au", "Ag", "Pt", "Pd", "Rh", "Ir", "Ru")
@@ -57,8 +57,11 @@ def contents(inputs: ContentsInputs, reference: Reference) -> Outcome:
     """
     composition = inputs.metal.composition
     shares = dict(composition.fractions)
-    held = [inputs.mass * shares.get(symbol, Decimal(0)) for symbol in SYMBOLS]
-    held.append(sum(held, Decimal(0)))
+    held = [
+        None if symbol in inputs.metal.may_hold else inputs.mass * shares.get(symbol, Decimal(0))
+        for symbol in SYMBOLS
+    ]
+    held.append(None if None in held else sum((mass for mass in held if mass is not None), Decimal(0)))
     precious = sum((composition.fineness(symbol) for symbol in SYMBOLS), Decimal(0))
     return Outcome(ContentsResult(*held), (_basis(inputs.metal, precious, reference),))
 

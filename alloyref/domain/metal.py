@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from alloyref.domain.composition import Composition
+from alloyref.domain.errors import InvalidInput
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Status
 
@@ -66,6 +67,14 @@ class Metal:
     def fineness(self) -> Decimal:
         """Permille of the base metal; of a trade name what it promises."""
         return self.composition.fineness(self.base)
+
+
+def refuse_deadly(metal: Metal | None, pointer: str) -> None:
+    """`InvalidInput` for metal that nobody should melt in a workshop: no recipe or order is made of it."""
+    fume = [name for symbol, name in DEADLY_FUME.items() if metal is not None and metal.may_contain(symbol)]
+    if fume:
+        detail = f"It holds {' and '.join(fume)}, whose fume can kill: do not melt it, hand it to a licensed refiner."
+        raise InvalidInput.of("not-melted", detail, pointer)
 
 
 @dataclass(frozen=True, slots=True)

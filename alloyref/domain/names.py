@@ -13,7 +13,7 @@ from alloyref.domain.metal import CARAT_WORDS, KARAT_WORDS, Alloy, Element
 from alloyref.domain.searches import searched
 
 KARAT = re.compile(rf"(\d+(?:\.\d+)?) ?(?:{'|'.join((*KARAT_WORDS, *CARAT_WORDS))})\b")
-FREE_OF = re.compile(r"\b(?:([a-z]+)[\s_-]free|free of ([a-z]+))\b")
+FREE_OF = re.compile(r"\b(?:([a-z]+)[\s_-]free|(?:free of|no|non|not|without)[\s_-]+([a-z]+))\b")
 PARTING = re.compile(r"[\s_-]+")
 MOST_NAME = 80
 """Longer than any name; what is longer is not searched for."""

@@ -31,10 +31,13 @@ from alloyref.domain.names import MOST_NAME, Names, name_key
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Source
 from alloyref.domain.ring_sizes import RingSize
-from alloyref.domain.trade_names import Said, TradeName, read_trade_name
+from alloyref.domain.trade_names import Said, TradeName, is_coating, read_trade_name
 from alloyref.domain.units import Units
 
 MOST_NEAR = 4
+FINE = {symbol: Composition.pure(symbol) for symbol in ("Au", "Pt", "Pd")}
+LEAST_FINE = 990
+"""Permille from which a name means a fine metal rather than an alloy (common practice, no source)."""
 MOST_TRADE_NAMES = 8
 """As many trade names are offered: white gold of two karats, with nickel and with palladium, and more."""
 KEPT_CHOICES = 512
@@ -95,6 +98,10 @@ class Reference:
             return self._metals[symbol]
         raise self._refusal(name)
 
+    def is_named(self, name: str) -> bool:
+        """Whether an alloy or a trade name goes by that name."""
+        return bool(self.names.alloys(name)) or self.trade_name(name) is not None
+
     def trade_name(self, name: str) -> TradeName | None:
         """The trade name of that id or meaning, however it is spelt; None if it is none that an alloy bears."""
         if len(name) > MOST_NAME:
@@ -104,9 +111,22 @@ class Reference:
 
     def _refusal(self, name: str) -> InvalidInput:
         """Why a name means no metal, with the trade names and alloys that may be meant."""
+        if is_coating(name[:MOST_NAME]):
+            detail = f"{name[:80]!r} says a layer on another metal, not an alloy: what it holds is by far less."
+            return InvalidInput.of("not-an-alloy", detail)
+        rest, without = self.names.free_of(name[:MOST_NAME])
+        trade = self.trade_name(rest) if without else None
+        if trade is not None:
+            meant = (self.alloys[id_] for id_ in (*trade.members, *trade.near_members))
+            near = tuple(alloy.id for alloy in meant if not alloy.contains(without))[:MOST_TRADE_NAMES]
+            closing = f" Alloys without {without} are found by free_of={without}."
+            detail = f"Not all that goes by {trade.name} is without {without}: name one.{did_you_mean(near)}{closing}"
+            return self._invalid("ambiguous-metal", detail, near)
         said = read_trade_name(name[:MOST_NAME])
         if said is not None and said.says_more_than_a_metal:
             near = tuple(trade.id for trade in self._trade_names_near(said))
+            if said.promised >= LEAST_FINE:
+                near = tuple(id_ for id_, alloy in self.alloys.items() if alloy.metal.composition == FINE[said.base])
             if said.has_fineness:
                 detail = f"No alloy that may be called {name[:80]!r} is held.{did_you_mean(near)}"
                 return self._invalid("unknown-metal", detail, near)

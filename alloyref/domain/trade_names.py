@@ -36,7 +36,19 @@ ROUNDED = Decimal(1)
 alloy does not bear the name here, but what it weighs and where it melts counts for the name's ranges."""
 REST = "other"
 """Stands in an account of elements for all that a trade name does not fix."""
-_KARAT = re.compile(rf"(\d{{1,2}}(?:\.\d+)?) ?(?:{'|'.join((*KARAT_WORDS, *CARAT_WORDS))})\b\.?")
+OTHER_WORDS = frozenset({"solid", "scrap", "casting", "grain", "grains", "alloy", "metal", "old", "clean", "new"})
+"""Words beside a trade name that say nothing of what the metal is."""
+COATINGS = frozenset(
+    {"plated", "plate", "plating", "filled", "rolled", "vermeil", "overlay", "gf", "gp", "rgp", "hge"}
+)
+"""Words for a layer on another metal, which is no alloy."""
+_CODES = {"y": "yellow", "w": "white", "r": "rose", "g": "", "p": "", "": ""}
+"""What the letter behind a stamped karat says; P is for plumb, a fineness that is fully kept, or for pink."""
+_CODE = re.compile(r"\b(\d{1,2})\s?k([ywrgp]?)g?\b|\bk(\d{2})([ywrgp]?)g?\b")
+_COLOUR_CODES = {"yg": "yellow gold", "wg": "white gold", "rg": "rose gold", "pg": "rose gold"}
+_COLOUR_CODE = re.compile(rf"\b({'|'.join(_COLOUR_CODES)})\b")
+_KARAT = re.compile(rf"(\d{{1,2}}(?:\.\d+)?) ?(?:{'|'.join((*KARAT_WORDS, *CARAT_WORDS))})s?\b")
+_FULL_STOP = re.compile(r"\.(?!\d)")
 _FUSED = re.compile(r"\b(pt|pd|au)(\d{3})\b|\b(\d{3})(pt|pd|au)\b")
 _APART = re.compile(r"[\s_,-]+")
 
@@ -173,9 +185,9 @@ def read_trade_name(text: str) -> Said | None:
     >>> read_trade_name("14 ct yellow 20.5/21"), read_trade_name("sterling silver")
     (None, None)
     """
-    plain_text = _APART.sub(" ", _FUSED.sub(r"\1\4 \2\3", text.casefold())).strip()
+    plain_text = plain_words(text)
     karats = _KARAT.findall(plain_text)
-    words = _KARAT.sub(" ", plain_text).split()
+    words = [word for word in _KARAT.sub(" ", plain_text).split() if word not in OTHER_WORDS]
     finenesses = [word for word in words if word.isascii() and word.isdigit() and len(word) == 3]
     colours = {COLOURS[word] for word in words if word in COLOURS}
     metals = [METAL_WORDS[word] for word in words if word in METAL_WORDS]
@@ -194,6 +206,26 @@ def read_trade_name(text: str) -> Said | None:
         colours.pop() if colours else ("white" if whiteners else ""),
         whiteners.pop() if whiteners else "",
     )
+
+
+def plain_words(text: str) -> str:
+    """The words of a name in small letters, with the codes of the trade written out.
+
+    >>> plain_words("14KY"), plain_words("Pt950"), plain_words("18K WG"), plain_words("K18")
+    ('14k yellow', 'pt 950', '18k white gold', '18k')
+    """
+    apart = _APART.sub(" ", _FUSED.sub(r"\1\4 \2\3", _FULL_STOP.sub(" ", text.casefold()))).strip()
+    coded = _CODE.sub(lambda found: f"{found[1] or found[3]}k {_CODES[found[2] or found[4] or '']} ", apart)
+    return " ".join(_COLOUR_CODE.sub(lambda found: _COLOUR_CODES[found[1]], coded).split())
+
+
+def is_coating(text: str) -> bool:
+    """Whether a name says a layer on another metal.
+
+    >>> is_coating("14k gold filled"), is_coating("14k gold")
+    (True, False)
+    """
+    return not COATINGS.isdisjoint(plain_words(text).split())
 
 
 def karats_in(name: str) -> tuple[Decimal, ...]:

@@ -13,13 +13,13 @@ from alloyref.domain.density_test import DENSITY_TEST
 from alloyref.domain.estimate_alloy import ESTIMATE
 from alloyref.domain.marks import MARK_CHECK
 from alloyref.domain.mass import MASS
+from alloyref.domain.metal_notes import metal_notes
 from alloyref.domain.order import ORDER
 from alloyref.domain.purity import PURITY
 from alloyref.domain.recovery import RECOVERY
 from alloyref.domain.reference import DatasetVersion, Reference
 from alloyref.domain.ring import RING
 from alloyref.domain.stock import STOCK
-from alloyref.domain.trade_name_notes import trade_name_assumptions
 from alloyref.domain.transfer import TRANSFER
 
 CALCULATIONS: dict[str, Calculation] = {
@@ -53,9 +53,9 @@ class Answer:
 
 
 def answer(calculation: Calculation, inputs: Any, reference: Reference) -> Answer:
-    """Ask a calculation; what it raises goes through unchanged. Trade names among the inputs are told of."""
+    """Ask a calculation; what it raises goes through unchanged. What is to be said of its metals goes first."""
     outcome = calculation.run(inputs, reference)
-    left_open = trade_name_assumptions(inputs)
-    if left_open:
-        outcome = replace(outcome, assumptions=(*left_open, *outcome.assumptions))
+    notes = metal_notes(inputs, reference)
+    if notes:
+        outcome = replace(outcome, assumptions=(*notes, *outcome.assumptions))
     return Answer(calculation, inputs, outcome, reference.dataset)

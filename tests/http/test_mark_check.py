@@ -54,7 +54,8 @@ def test_a_place_without_a_rule_says_so(web: Web) -> None:
 
 
 @pytest.mark.parametrize(
-    ("place", "unjudged"), [("Switzerland", True), ("Hallmarking Convention", True), ("UK", False), ("US", False)]
+    ("place", "unjudged"),
+    [("China", True), ("Switzerland", False), ("Hallmarking Convention", True), ("UK", False), ("US", False)],
 )
 def test_where_no_rule_for_solder_is_known_a_soldered_article_is_told_so(
     web: Web, place: str, unjudged: bool
@@ -70,10 +71,36 @@ def test_where_no_rule_for_solder_is_known_a_soldered_article_is_told_so(
     assert "solder" not in provided[False]
 
 
-def test_only_the_least_was_read_in_finland(web: Web) -> None:
-    asked = {"of": "gold", "mark": "750", "jurisdiction": "Finland"}
-    assert web("POST", PATH, json={**asked, "assay": 760}).json()["result"]["verdict"] == "not-certain"
+def test_what_lies_between_the_marks_that_were_read_is_not_certain_in_finland(web: Web) -> None:
+    """The Finnish Safety and Chemicals Agency lists 999, 916, 750, 585 and 375 for gold with the solder of each."""
+    asked = {"of": "gold", "mark": "800", "jurisdiction": "Finland"}
+    assert web("POST", PATH, json={**asked, "assay": 810}).json()["result"]["verdict"] == "not-certain"
     assert web("POST", PATH, json={**asked, "assay": 740}).json()["result"]["verdict"] == "falls-short"
+    for assay, highest in ((920, "916"), (760, "750"), (588, "585")):
+        answer = web("POST", PATH, json={"of": "gold", "assay": assay, "jurisdiction": "Finland"}).json()["result"]
+        assert answer["jurisdictions"][0]["highest"][0]["mark"] == highest
+
+
+@pytest.mark.parametrize("place", ["China", "Hallmarking Convention"])
+def test_a_soldered_article_is_not_sure_to_meet_where_no_law_on_solder_is_known(web: Web, place: str) -> None:
+    asked = {"assay": 300, "part_assay": 585, "of": "gold", "soldered": True, "mark": "585", "jurisdiction": place}
+    answer = web("POST", PATH, json=asked).json()["result"]
+    assert answer["verdict"] == "not-certain"
+    soldered = next(one for one in answer["jurisdictions"][0]["highest"] if one["soldered"])
+    assert soldered["least"] is None or soldered["least"] <= 375
+
+
+def test_swiss_and_finnish_law_on_solder(web: Web) -> None:
+    """SR 941.311 Art. 36: solder of the article's own fineness. Finland: 585 asks for 585, silver for 550."""
+    for place, metal, solder, verdict in (
+        ("Switzerland", "gold-750-yellow", "solder-gold-667-4-1-1", "falls-short"),
+        ("Switzerland", "gold-750-yellow", "solder-gold-750-hard", "meets"),
+        ("Finland", "sterling-silver", "solder-silver-65-20-15", "meets"),
+        ("Finland", "gold-585-yellow", "solder-gold-545", "falls-short"),
+    ):
+        mark = {"gold-750-yellow": "750", "gold-585-yellow": "585"}.get(metal, "925")
+        asked = {"metal": metal, "soldered": True, "solder": solder, "mark": mark, "jurisdiction": place}
+        assert web("POST", PATH, json=asked).json()["result"]["verdict"] == verdict, (place, metal, solder)
 
 
 def test_the_whole_is_reckoned_from_solder_and_its_share(web: Web) -> None:

@@ -87,8 +87,9 @@ def test_without_a_mark_each_place_tells_its_highest_or_its_least(ask: Ask, meta
     for told, judged in zip(ordered.result.mark, checked, strict=True):
         highest = judged.highest[0]
         assert told.jurisdiction == judged.jurisdiction
-        if highest.mark:
-            assert (told.mark, told.verdict) == (highest.mark.partition(" (")[0], "meets")
+        if highest.plan_for:
+            assert (told.mark, told.verdict) == (highest.plan_for.partition(" (")[0], "meets")
+            assert not told.within_tolerance
         else:
             assert told.mark == plain(highest.least)
             assert told.verdict == "falls-short"

@@ -105,6 +105,9 @@ def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> Jurisdic
     asked = None if inputs.mark is None else place.meaning(inputs.mark)
     rules = () if asked is None else judge_mark(place, asked.permille, assayed)
     verdict, says = _verdict(place, asked, rules)
+    unjudged = _unjudged_solder(place, inputs, rules)
+    if unjudged and verdict is Verdict.MEETS:
+        verdict, says = Verdict.NOT_CERTAIN, f"{says} {unjudged[0]}"
     by_tolerance = verdict is Verdict.MEETS and any(_only_by_tolerance(one) for one in rules)
     return JurisdictionVerdict(
         jurisdiction=place.name,
@@ -114,7 +117,7 @@ def _judged(place: Place, inputs: MarkCheckInputs, assayed: Assayed) -> Jurisdic
         rules=rules,
         highest=tuple(highest_mark(place, assayed, soldered, asked) for soldered in (False, True)),
         exemption=exemption_of(place, inputs.mass, assayed),
-        also=(*_unjudged_solder(place, inputs, rules), *other_rules(place)),
+        also=(*unjudged, *other_rules(place)),
     )
 
 

@@ -27,7 +27,7 @@ def highest_mark(place: Place, assayed: Assayed, soldered: bool, asked: Mark | N
     candidates = [mark for mark in every if mark.permille <= reach]
     found = _highest(place, judged, candidates)
     if found is None:
-        return HighestMark(soldered, "", None, "", "", *_least(place, judged, every))
+        return HighestMark(soldered, "", None, "", "", *_least(place, judged))
     mark, provided = found
     # What passes without a tolerance passes with it too.
     planned = _highest(place, judged, candidates[candidates.index(mark) :], tolerance=False)
@@ -45,17 +45,19 @@ def _highest(
     return None
 
 
-def _least(place: Place, assayed: Assayed, candidates: Sequence[Mark]) -> tuple[Decimal | None, str]:
+def _least(place: Place, assayed: Assayed) -> tuple[Decimal | None, str]:
     """The least standard of the place in permille, and what it asks for that the assay does not hold."""
-    for mark in reversed(candidates):
-        says = [one.says for one in judge_mark(place, mark.permille, assayed) if one.verdict != Verdict.MEETS]
-        if says:
-            return round_to(mark.permille, 3), f"The least standard known there is {mark.text}. {says[0]}"
-    return None, ""
+    listed = _listed(place)
+    if not listed:
+        return None, ""
+    mark = listed[min(listed)]
+    says = [one.says for one in judge_mark(place, mark.permille, assayed) if one.verdict != Verdict.MEETS]
+    why = says[0] if says else "Whether its law lets the solder be is not known here: ask the assay office."
+    return round_to(mark.permille, 3), f"The least standard known there is {mark.text}. {why}"
 
 
-def _candidates(place: Place, assayed: Assayed, asked: Mark | None) -> list[Mark]:
-    """Every mark of the place that could be struck, the highest first."""
+def _listed(place: Place) -> dict[Decimal, Mark]:
+    """The marks that the place's own rules list, by permille."""
     marks: dict[Decimal, Mark] = {}
     for row in place.rows:
         if row.kind == MARK and row.fineness is not None:
@@ -64,6 +66,12 @@ def _candidates(place: Place, assayed: Assayed, asked: Mark | None) -> list[Mark
     least = place.least_standard
     if least is not None:
         marks.setdefault(least, Mark(plain(least), least))
+    return marks
+
+
+def _candidates(place: Place, assayed: Assayed, asked: Mark | None) -> list[Mark]:
+    """Every mark of the place that could be struck, the highest first."""
+    marks = _listed(place)
     if place.any_fineness:
         # Whole karats of gold; of other metals what was assayed, in whole permille.
         held = assayed.best.low // 1

@@ -8,12 +8,13 @@ from decimal import Decimal
 from alloyref.domain.calculation import Assumption, Calculation, Outcome
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.fineness import FINE_IS_PURE
-from alloyref.domain.metal import Metal
+from alloyref.domain.metal import Metal, refuse_deadly
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.order.books import balance_of, line_accounts, line_share, return_masses
 from alloyref.domain.order.castings import Line, extremes_of, lines_of
 from alloyref.domain.order.charge import Charge, charge_of, share_out
 from alloyref.domain.order.checks import button_rules, checks_of, warnings_of
+from alloyref.domain.order.doubts import doubts_of
 from alloyref.domain.order.inputs import Form, OrderInputs
 from alloyref.domain.order.marks import mark_assumptions, mark_tokens, marks_of
 from alloyref.domain.order.money import PriceList, net_of, price_list, sum_of
@@ -52,6 +53,7 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
     """
     metal = inputs.final_metal
     if inputs.purchase.form == Form.FINE_AND_MASTER:
+        refuse_deadly(metal, "/final_metal")
         require_composition(metal, "/final_metal")
     terms = terms_of(inputs, reference)
     lines, densities = lines_of(inputs, terms)
@@ -80,7 +82,7 @@ def order(inputs: OrderInputs, reference: Reference) -> Outcome:
         lines=_line_results(lines, charge, cost),
         casting_slip=slip,
         checks=checks_of(lines),
-        warnings=warnings_of(lines, reference),
+        warnings=(*doubts_of(inputs, supply, slip, reference), *warnings_of(lines, reference)),
         mark=marks,
     )
     steps = [*STEPS, investment_token(slip.investment), *mark_tokens(inputs, marks)]

@@ -14,7 +14,7 @@ from decimal import Decimal
 from alloyref.domain.calculation import Assumption
 from alloyref.domain.estimate import ZERO, Estimate
 from alloyref.domain.figures import degrees
-from alloyref.domain.melting import TRACE
+from alloyref.domain.melting import HARMLESS, TRACE
 from alloyref.domain.metal import Metal
 from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property
@@ -31,6 +31,10 @@ PLAIN = ("Au", "Ag", "Cu", "Zn")
 None of it melts far above 1000 C, and together they melt lower still."""
 LOWERING = ("Si",)
 """What melts high itself but makes a liquid far below gold, silver and copper (from memory of binary diagrams)."""
+LEAST_WINDOW = Decimal(10)
+"""Degrees C that a pouring window must span to be of use at the bench (common practice, no source)."""
+FAR_BELOW = Decimal(300)
+"""A liquidus so many degrees C below the limit of gypsum leaves the investment in no doubt (a judgement)."""
 LARGE_PIECE = Decimal(15)
 """From about this mass in g a casting is taken as large, for the flask temperature (common practice, no source)."""
 
@@ -80,11 +84,14 @@ def pouring_of(metal: Metal, method: str, reference: Reference, found: Findings)
     superheat = reference.rules[f"superheat-{method}"].figure
     found.assumed.append(Assumption(f"superheat-{method}", f"Superheat above the liquidus, {method}.", superheat))
     low, high = liquidus.high + superheat.low, liquidus.low + superheat.high
-    if low > high:
+    if high - low < LEAST_WINDOW:
         found.blanks.append(_too_uncertain(metal, liquidus, superheat, reference))
         return Pouring(None, low, liquidus.high + superheat.high)
-    window = Estimate((low + high) / 2, low, high)
-    return Pouring(window, window.value, window.high)
+    usual = (low + high) / 2
+    limit = reference.rules["gypsum-limit"].figure.low
+    if usual <= limit < high and limit - low >= LEAST_WINDOW:
+        high = limit  # gypsum is told for it, which bears no more
+    return Pouring(Estimate((low + high) / 2, low, high), min(usual, high), liquidus.low + superheat.high)
 
 
 def investment_for(metal: Metal, pouring: Pouring | None, reference: Reference, found: Findings) -> str:
@@ -143,7 +150,15 @@ def _above_traces(metal: Metal, counted: Collection[str]) -> tuple[str, ...]:
 
 
 def _beside_plain(metal: Metal, reference: Reference) -> tuple[str, ...]:
-    return _above_traces(metal, reference.elements.keys() - set(PLAIN))
+    """What it holds beside gold, silver, copper and zinc: of what makes a liquid far below them, any amount."""
+    others = (reference.elements.keys() - set(PLAIN)) & HARMLESS
+    return tuple(sorted({*_harmful(metal, reference), *_above_traces(metal, others)}))
+
+
+def _harmful(metal: Metal, reference: Reference) -> tuple[str, ...]:
+    """What it holds, in any amount, that melts far below gold, silver and copper with them, or makes them crack."""
+    others = reference.elements.keys() - set(PLAIN) - HARMLESS
+    return tuple(sorted(symbol for symbol in others if metal.may_contain(symbol)))
 
 
 def _raising(metal: Metal, limit: Property, reference: Reference) -> str:
@@ -221,6 +236,8 @@ def _by_pouring(pouring: Pouring, limit: Property) -> str:
 def _by_liquidus(liquidus: Property, limit: Property) -> str:
     """Where no superheat is known: the metal is poured above its liquidus, nobody here knows how far."""
     low, molten = degrees(limit.low), degrees(round_to(liquidus.high, 0))
+    if liquidus.high < limit.low - FAR_BELOW:
+        return f"gypsum-bonded: it is molten at {molten}; how much hotter to pour is for the supplier to say"
     if liquidus.high < limit.low:
         return (
             f"gypsum-bonded only if it is poured below {low}: its liquidus is up to {molten}, and how much hotter to "
@@ -238,7 +255,7 @@ def _why_no_flask(metal: Metal, investment: str, reference: Reference) -> str:
         return "no trade figure is held for phosphate-bonded investment; follow the investment's sheet."
     if metal.base not in TRADE_BASES:
         return "no trade figure is held for this metal; follow the investment's sheet."
-    doubtful = _above_traces(metal, PLATINUM_METALS)
+    doubtful = _above_traces(metal, PLATINUM_METALS) or _harmful(metal, reference)
     if metal.liquidus is None:
         doubtful = _beside_plain(metal, reference)
     if doubtful:

@@ -61,9 +61,18 @@ def _verdict(mark: Mark, place: JurisdictionVerdict) -> OrderMark:
 
 
 def _highest(asked: MarkCheckInputs, place: JurisdictionVerdict, reference: Reference) -> OrderMark:
-    """The highest lawful mark, judged like one that was asked about; where there is none, the least standard."""
+    """The highest lawful mark without using a tolerance, judged like one that was asked about.
+
+    Where there is none, the least standard. Of a trade name the highest mark that its richest alloy may bear, which
+    then is not certain.
+    """
     found = place.highest[0]
-    text = found.mark.partition(" (")[0] or (plain(found.least) if found.least is not None else "")
+    if asked.metal is not None and asked.metal.most_fine is not None:
+        richest = replace(asked, metal=None, assay=asked.metal.most_fine, of=NAMES[asked.metal.base])
+        found = _places(replace(richest, jurisdiction=place.jurisdiction), reference)[0].highest[0]
+    text = (found.plan_for or found.mark).partition(" (")[0] or (
+        plain(found.least) if found.least is not None else ""
+    )
     if not text:
         return OrderMark(place.jurisdiction, "", place.verdict, None, False, place.says)
     mark = parse_mark(text)

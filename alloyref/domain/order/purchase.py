@@ -120,6 +120,11 @@ def _fit(lot: Metal, metal: Metal, missing: Elements, form: str) -> tuple[Decima
     """How much of a lot the alloy can take, and what stops more of it."""
     if lot.is_trade_name and (form != Form.ALLOYED or lot.id != metal.id):
         return ZERO, f"what is in it beside {lot.base} is not known: {lot.name} is a trade name"
+    if lot.is_trade_name and {"Ni", "Pd"} <= set(lot.may_hold):
+        return (
+            ZERO,
+            f"{lot.name} may be with nickel or with palladium, which do not go together: name it",
+        )
     if metal.is_trade_name and lot.id != metal.id:
         return ZERO, f"what {metal.name} is made of is not known: it is a trade name"
     if form == Form.ALLOYED:

@@ -15,6 +15,7 @@ from alloyref.domain.order.inputs import Casting
 from alloyref.domain.order.results import ArmLoad, CastingSlip
 from alloyref.domain.reference import Reference
 
+NOT_CAST = "none: not to be cast"
 CAST_AS = {"casting", "trial"}
 """Uses of a catalogue alloy that tell that it is cast."""
 
@@ -91,7 +92,7 @@ def _no_slip(metal: Metal, charge: Charge, casting: Casting, reason: str) -> Cas
         liquidus=None,
         pouring_window=None,
         flask_temperature=None,
-        investment="none: not to be cast",
+        investment=NOT_CAST,
         bench_notes=(),
         not_available=(reason,),
     )

@@ -120,8 +120,8 @@ def _quote(inputs: RecoveryInputs) -> Iterator[str]:
 
 def _metal(lot: Weighed, reference: Reference) -> Metal | None:
     """The metal of a lot, for its cautions; a bare composition is one too."""
-    if isinstance(lot.lot.metal, Metal):
-        return lot.lot.metal
+    if lot.metal is not None:
+        return lot.metal
     if lot.composition is None:
         return None
     unknown = Property(ONE, "g/cm3", ONE, ONE, Status.GIVEN, "caller")

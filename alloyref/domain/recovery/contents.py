@@ -61,6 +61,7 @@ class Weighed:
     lot: ScrapLot
     name: str
     label: str
+    metal: Metal | None
     composition: Composition | None
     deducted: Decimal
     fineness: Mapping[str, Ends]
@@ -97,9 +98,9 @@ def weighed(lot: ScrapLot, reference: Reference, pointer: str) -> Weighed:
     pointers under `pointer`, where nothing says what it is or the deductions leave no metal.
     """
     try:
-        label, composition = _taken_for(lot, reference)
+        label, metal, composition = _taken_for(lot, reference)
         deducted = _deducted(lot)
-        fineness = dict(_nominal(lot, composition, reference))
+        fineness = dict(_nominal(lot, metal, composition, reference))
     except AlloyrefError as error:
         raise InvalidInput(*(issue.under(pointer) for issue in error.issues)) from None
     own = lot.assay if lot.assay is not None else lot.their_assay
@@ -109,13 +110,13 @@ def weighed(lot: ScrapLot, reference: Reference, pointer: str) -> Weighed:
             fineness[symbol] = Ends(max(value - width, ZERO), min(value + width, THOUSAND))
     assayed = frozenset(own or ())
     ordered = {symbol: fineness[symbol] for symbol in PRECIOUS if symbol in fineness}
-    notes = tuple(_notes(lot, deducted, assayed))
+    notes = (*_notes(lot, deducted, assayed), *_left_open(metal, assayed))
     name = lot.name or lot.kind
-    return Weighed(lot, name, label, composition, deducted, ordered, assayed, _recovery(lot, reference), notes)
+    return Weighed(lot, name, label, metal, composition, deducted, ordered, assayed, _recovery(lot, reference), notes)
 
 
-def _taken_for(lot: ScrapLot, reference: Reference) -> tuple[str, Composition | None]:
-    """What to call its metal, and the composition if there is one."""
+def _taken_for(lot: ScrapLot, reference: Reference) -> tuple[str, Metal | None, Composition | None]:
+    """What to call its metal, the metal if it is known by name, and the composition if there is one."""
     metal = lot.metal
     if isinstance(metal, str) and lot.composition is None:
         try:
@@ -127,14 +128,14 @@ def _taken_for(lot: ScrapLot, reference: Reference) -> tuple[str, Composition | 
     if isinstance(metal, Metal):
         if lot.composition is not None and dict(lot.composition.parts) != dict(metal.composition.parts):
             raise InvalidInput.of("contradiction", f"This is not the composition of {metal.name}.", "/composition")
-        return metal.id or metal.name, metal.composition
+        return metal.id or metal.name, metal, metal.composition
     if lot.composition is not None:
-        return metal or "given composition", lot.composition
+        return metal or "given composition", None, lot.composition
     if lot.stamp is not None:
-        return f"stamped {lot.stamp.text}", None
+        return f"stamped {lot.stamp.text}", None, None
     if lot.assay is None and lot.their_assay is None and lot.kind != Scrap.SWEEPS:
         raise InvalidInput.of("missing", "Say what it is: a metal, a composition, a stamp or an assay.", "/metal")
-    return "by assay" if lot.assay or lot.their_assay else "not known", None
+    return "by assay" if lot.assay or lot.their_assay else "not known", None, None
 
 
 def _deducted(lot: ScrapLot) -> Decimal:
@@ -157,20 +158,40 @@ def _deducted(lot: ScrapLot) -> Decimal:
     return deducted
 
 
-def _nominal(lot: ScrapLot, composition: Composition | None, reference: Reference) -> Iterator[tuple[str, Ends]]:
+def _nominal(
+    lot: ScrapLot, metal: Metal | None, composition: Composition | None, reference: Reference
+) -> Iterator[tuple[str, Ends]]:
     """The fineness of what was not assayed, in permille; sweeps go by assay only."""
     if lot.kind == Scrap.SWEEPS:
         return
-    if composition is not None:
+    if metal is not None and metal.is_trade_name:
+        short = _short(False, lot.soldered, reference)
+        yield metal.base, Ends(max(metal.fineness - short, ZERO), metal.most_fine or metal.fineness)
+        yield from _of_members(metal, reference)
+    elif composition is not None:
         short = _short(False, lot.soldered, reference)
         for symbol in PRECIOUS:
             share = composition.fineness(symbol)
             if share:
                 yield symbol, Ends(max(share - short, ZERO), share)
     elif lot.stamp is not None:
-        metal = metal_of(lot.stamp, reference)
-        short = _short(metal == "gold", lot.soldered, reference)
-        yield METALS[metal], Ends(max(lot.stamp.permille - short, ZERO), lot.stamp.permille)
+        marked = metal_of(lot.stamp, reference)
+        short = _short(marked == "gold", lot.soldered, reference)
+        yield METALS[marked], Ends(max(lot.stamp.permille - short, ZERO), lot.stamp.permille)
+
+
+def _of_members(metal: Metal, reference: Reference) -> Iterator[tuple[str, Ends]]:
+    """What precious metal the alloys of a trade name hold beside the one it is named for, in permille."""
+    members = [reference.alloys[id_].metal.composition for id_ in metal.members]
+    for symbol in PRECIOUS:
+        shares = [composition.fineness(symbol) for composition in members]
+        if symbol != metal.base and max(shares):
+            yield symbol, Ends(min(shares), max(shares))
+
+
+def _left_open(metal: Metal | None, assayed: frozenset[str]) -> Iterator[str]:
+    if metal is not None and metal.is_trade_name and not assayed:
+        yield f"{metal.name} is a trade name: the range covers the alloys that bear it. Its id narrows it."
 
 
 def _short(stamped_gold: bool, soldered: bool, reference: Reference) -> Decimal:

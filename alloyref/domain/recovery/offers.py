@@ -10,11 +10,12 @@ from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.estimate import ZERO
 from alloyref.domain.numbers import round_to
 from alloyref.domain.order.money import PriceList
-from alloyref.domain.recovery.break_even import break_even, flips
+from alloyref.domain.recovery.break_even import NOT_CERTAIN, SEND, break_even, flips
 from alloyref.domain.recovery.contents import Weighed
 from alloyref.domain.recovery.inputs import Offer
 from alloyref.domain.recovery.piecewise import Payout
 from alloyref.domain.recovery.results import (
+    BreakEven,
     LotSettlement,
     MetalSettlement,
     OfferComparison,
@@ -63,7 +64,7 @@ def settlement_of(
         shown,
         MoneyRange.of(sending, sending, prices.currency),
         MoneyRange.of(*settled, prices.currency, at_least),
-        replace(sizes, worth_of_contents=replace(sizes.worth_of_contents, at_least=unpriced)),
+        _without_prices(sizes, at_least) if unpriced else sizes,
     )
     return Settled(result, totals, payouts)
 
@@ -160,6 +161,16 @@ def compared(settlements: Sequence[Settled], lots: Sequence[Weighed], prices: Pr
 
 def _total(one: Settled, scenario: str) -> Decimal:
     return ZERO if one.totals is None else one.totals[scenario]
+
+
+def _without_prices(sizes: BreakEven, paid_too: bool) -> BreakEven:
+    """The decision where a metal held has no price: what is held is worth more, and so may be what is paid for it."""
+    decision = NOT_CERTAIN if paid_too or sizes.decision == SEND else sizes.decision
+    worth = replace(sizes.worth_of_contents, at_least=True)
+    return replace(sizes, decision=decision, worth_of_contents=worth, rule=f"{sizes.rule} {LEFT_OUT}")
+
+
+LEFT_OUT = "Metal without a price is left out of all of it, and a price may turn the decision round."
 
 
 def _at_least(one: Settled) -> bool:

@@ -112,8 +112,8 @@ def proportion(
     for column in columns:
         if not column.mass:
             cells[-1].append(column.text(result, mark))
-        elif column.decimals is None:
-            return None
+        elif column.decimals is None or column.value(result) is None:
+            return None  # not in proportion, or not known
         else:
             factors.append(float(column.value(result)))
             decimals.append(column.decimals)

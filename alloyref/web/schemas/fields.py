@@ -577,7 +577,7 @@ class MetalField(DeclaredField):
             if value.startswith(PREFIX):
                 return self._own(value)
             # "Pt950" is a trade name, though it looks like the beginning of a composition.
-            is_line = Composition.is_line(value) and self.reference.trade_name(value) is None
+            is_line = Composition.is_line(value) and not self.reference.is_named(value)
             if is_line and not self.kind.or_label:
                 return metal_from_spec(MetalSpec(composition_from_line(value, self.reference)), self.reference)
             return self._named(value)
