@@ -146,6 +146,8 @@ def _pieces(result: Json) -> str:
     for line in result["lines"]:
         rows.append(mass_row(f"{line['name']}, as cast", line["piece_mass"]))
         rows.append(mass_row(f"{line['name']}, finished", line["finished_mass"]))
+        if line["gross_mass"]["value"] != line["finished_mass"]["value"]:
+            rows.append(mass_row(f"{line['name']}, finished, with its stones", line["gross_mass"]))
     return table("ONE PIECE", rows, mass_headers(result["piece_mass"]))
 
 

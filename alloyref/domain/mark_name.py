@@ -14,6 +14,8 @@ WORDS = {"sterling": ("silver", 925), "coin": ("silver", 900), "britannia": ("si
 """Words for a fineness, where a jurisdiction's own table does not say otherwise (common practice, no source)."""
 SYMBOLS = {"au": "gold", "ag": "silver", "pt": "platinum", "pd": "palladium"}
 METAL_NAMES = ("gold", "silver", "platinum", "palladium")
+SHORT = {"ster": "sterling", "stg": "sterling"}
+_STAMPED = re.compile(r"(\d{1,2}) ?kp|k ?(\d{1,2})")
 LEAST_PERMILLE = Decimal(100)
 MOST_CHARACTERS = 30
 _NUMBER = r"(?P<number>\d{0,4}\.?\d{1,4}\.?)"
@@ -44,11 +46,13 @@ class Mark:
 def parse_mark(given: object) -> Mark:
     """Read a mark; `InvalidInput` says which mark was probably meant.
 
+    >>> parse_mark("14KP").word, parse_mark("K18").word, parse_mark("750/1000").permille
+    ('14K', '18K', Decimal('750'))
     >>> parse_mark("18K").permille, parse_mark(".583").permille, parse_mark("Pt950").metal
     (Decimal('750'), Decimal('583.000'), 'platinum')
     """
     text = _text_of(given)
-    folded = text.casefold()
+    folded = _plain_mark(text.casefold())
     metal, word = _word(folded)
     if word:
         return Mark(text, Decimal(WORDS[word][1]), word, metal)
@@ -63,6 +67,13 @@ def parse_mark(given: object) -> Mark:
     number, scale = parse_decimal(match["number"]), match["scale"] or ""
     named = match["before"] or match["after"] or ""
     return _mark(text, number, scale, SYMBOLS.get(named, named))
+
+
+def _plain_mark(text: str) -> str:
+    """A mark without what stamps add: 14KP (plumb: fully kept), K18, 750/1000, ster."""
+    if match := _STAMPED.fullmatch(text):
+        return f"{match[1] or match[2]}k"
+    return SHORT.get(text, text.removesuffix("/1000"))
 
 
 def _text_of(given: object) -> str:

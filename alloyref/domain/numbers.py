@@ -6,6 +6,7 @@ import re
 from decimal import ROUND_CEILING, ROUND_DOWN, ROUND_HALF_EVEN, Context, Decimal
 from enum import StrEnum
 from fractions import Fraction
+from unicodedata import normalize
 
 from alloyref.domain.errors import InvalidInput
 
@@ -23,6 +24,8 @@ POINT, COMMA, EITHER = ".", ",", "either"
 """How whoever asks writes decimals; `EITHER`: not said, so a comma is taken where it can mean nothing else."""
 _COMMA = re.compile(r"\s*[+-]?(\d*),(\d+)(?![\d.,])", re.ASCII)
 _THREE = 3
+_VULGAR = re.compile("[¼½¾⅐-⅞]")
+_FRACTION = re.compile(r"(?:(\d{1,9})[ -]+)?(\d{1,4})/(\d{1,4})(?![\d/])", re.ASCII)
 
 
 class Rounding(StrEnum):
@@ -90,6 +93,25 @@ def point_for_comma(text: str, mark: str = COMMA) -> str:
         )
     at = found.start(2) - 1
     return f"{text[:at]}{POINT}{text[at + 1 :]}"
+
+
+def with_decimals(text: str) -> str:
+    """A quantity whose number begins with a common fraction, with the decimal in its place; else the same text.
+
+    A fraction that does not end as a decimal is refused (`InvalidInput`).
+
+    >>> with_decimals("4 1/2 dwt"), with_decimals("½ ozt"), with_decimals("4½ dwt"), with_decimals("10 g/cm3")
+    ('4.5 dwt', '0.5 ozt', '4.5 dwt', '10 g/cm3')
+    """
+    plain_text = _VULGAR.sub(lambda found: f" {normalize('NFKC', found[0]).replace('⁄', '/')}", text).strip()
+    found = _FRACTION.match(plain_text)
+    if found is None:
+        return text
+    whole, above, below = (int(part) if part else 0 for part in found.groups())
+    exact = _ending(whole + Fraction(above, below)) if below else None
+    if exact is None:
+        raise InvalidInput.of("not-a-quantity", f"{text[:40]!r}: write {above}/{below} as a decimal.")
+    return f"{plain(exact)} {plain_text[found.end() :].strip()}".strip()
 
 
 def about_comma(text: str) -> str:

@@ -16,7 +16,15 @@ from fractions import Fraction
 import pint
 
 from alloyref.domain.errors import InvalidInput, Issue, did_you_mean, nearest
-from alloyref.domain.numbers import DECIMAL_TEXT, EXACT, about_comma, parse_decimal, plain
+from alloyref.domain.numbers import (
+    DECIMAL_TEXT,
+    EXACT,
+    about_comma,
+    fraction_to_decimal,
+    parse_decimal,
+    plain,
+    with_decimals,
+)
 from alloyref.domain.provenance import Status
 from alloyref.domain.typed import Typed, same_amount
 
@@ -91,7 +99,10 @@ _PINT_BASE = {
 FEW_DIGITS = Context(prec=9)
 STONE_UNITS = ("ct", "point", "pearl_grain", "carat_old_english")
 """What weighs stones and pearls only: of a metal, 14 ct is how fine it is."""
-_QUANTITY = re.compile(rf"\s*({DECIMAL_TEXT})\s*(\S.*?)?\s*", re.ASCII | re.DOTALL)
+_TWO_UNITS = re.compile(
+    rf"\s*({DECIMAL_TEXT})\s*([A-Za-z][A-Za-z ]*?)[ ,]+({DECIMAL_TEXT})\s*([A-Za-z][A-Za-z ]*?)\s*", re.ASCII
+)
+_QUANTITY = re.compile(rf"\s*({DECIMAL_TEXT})\s*(\S.*?)?\.?\s*", re.ASCII | re.DOTALL)
 
 
 def build_registry(units: Iterable[Unit]) -> pint.UnitRegistry:
@@ -238,6 +249,14 @@ class Units:
         exact = Fraction(value) * self._factor[dimension, unit.symbol]
         return EXACT.divide(Decimal(exact.numerator), Decimal(exact.denominator))
 
+    def _together(self, two: re.Match[str]) -> tuple[Decimal, str]:
+        """A mass in two units as a number of the first; `InvalidInput` if it does not end as a decimal."""
+        more = self.convert(parse_decimal(two[3]), two[4], two[2], Dimension.MASS)
+        exact = fraction_to_decimal(more, None)
+        if Fraction(exact) != more:
+            raise InvalidInput.of("not-a-quantity", f"{two[0][:40]!r}: write the mass in one unit.")
+        return parse_decimal(two[1]) + exact, two[2]
+
     def convert(self, value: Decimal | Fraction, from_: str, to: str, dimension: Dimension) -> Fraction:
         """The value in another unit, exactly.
 
@@ -260,7 +279,14 @@ class Units:
         return self.to_base(number, name, dimension)
 
     def split(self, text: str, dimension: Dimension) -> tuple[Decimal, str]:
-        """Read `"4.82 dwt"` as its number and the name of its unit, not yet looked up."""
+        """Read `"4.82 dwt"` as its number and the name of its unit, not yet looked up.
+
+        Also `4 1/2 dwt`, and a mass in two units such as `3 dwt 12 grains`, which is told in the first.
+        """
+        text = with_decimals(text)
+        two = _TWO_UNITS.fullmatch(text) if dimension is Dimension.MASS else None
+        if two is not None:
+            return self._together(two)
         match = _QUANTITY.fullmatch(text)
         if match is None:
             raise InvalidInput.of(

@@ -70,9 +70,8 @@ def _highest(asked: MarkCheckInputs, place: JurisdictionVerdict, reference: Refe
     if asked.metal is not None and asked.metal.most_fine is not None:
         richest = replace(asked, metal=None, assay=asked.metal.most_fine, of=NAMES[asked.metal.base])
         found = _places(replace(richest, jurisdiction=place.jurisdiction), reference)[0].highest[0]
-    text = (found.plan_for or found.mark).partition(" (")[0] or (
-        plain(found.least) if found.least is not None else ""
-    )
+    least = plain(found.least) if found.least is not None else ""
+    text = (found.plan_for or found.mark).partition(" (")[0] or least
     if not text:
         return OrderMark(place.jurisdiction, "", place.verdict, None, False, place.says)
     mark = parse_mark(text)

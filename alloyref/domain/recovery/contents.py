@@ -167,7 +167,7 @@ def _nominal(
     if metal is not None and metal.is_trade_name:
         short = _short(False, lot.soldered, reference)
         yield metal.base, Ends(max(metal.fineness - short, ZERO), metal.most_fine or metal.fineness)
-        yield from _of_members(metal, reference)
+        yield from _of_members(metal, short, reference)
     elif composition is not None:
         short = _short(False, lot.soldered, reference)
         for symbol in PRECIOUS:
@@ -180,13 +180,13 @@ def _nominal(
         yield METALS[marked], Ends(max(lot.stamp.permille - short, ZERO), lot.stamp.permille)
 
 
-def _of_members(metal: Metal, reference: Reference) -> Iterator[tuple[str, Ends]]:
+def _of_members(metal: Metal, short: Decimal, reference: Reference) -> Iterator[tuple[str, Ends]]:
     """What precious metal the alloys of a trade name hold beside the one it is named for, in permille."""
     members = [reference.alloys[id_].metal.composition for id_ in metal.members]
     for symbol in PRECIOUS:
         shares = [composition.fineness(symbol) for composition in members]
         if symbol != metal.base and max(shares):
-            yield symbol, Ends(min(shares), max(shares))
+            yield symbol, Ends(max(min(shares) - short, ZERO), max(shares))
 
 
 def _left_open(metal: Metal | None, assayed: frozenset[str]) -> Iterator[str]:

@@ -55,6 +55,7 @@ from alloyref.web.schemas.write import DISPLAY, IN_UNIT, STEP, material_json, me
 MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "This is needed and cannot be null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
+WORD = re.compile(r"[a-z]+")
 MOST_ELEMENTS = 40
 MOST_LABEL = 120
 ASSAY_MOST = Decimal("1000.5")
@@ -450,6 +451,20 @@ def split_words(value: Any, known: tuple[str, ...], code: str, spelt: Callable[[
     return words
 
 
+def material_names(table: Mapping[str, Material]) -> Mapping[str, tuple[str, ...]]:
+    """The ids that each word of a material's name may mean, such as ruby for corundum.
+
+    >>> ruby = Material("corundum", "Corundum (ruby, sapphire)", None)  # type: ignore[arg-type]
+    >>> material_names({"corundum": ruby})["ruby"]
+    ('corundum',)
+    """
+    names: dict[str, tuple[str, ...]] = {}
+    for id_, material in table.items():
+        for word in dict.fromkeys((material.name.casefold(), *WORD.findall(material.name.casefold()))):
+            names[word] = (*names.get(word, ()), id_)
+    return names
+
+
 class MaterialField(DeclaredField):
     """A pattern material or a stone by id, or as an answer shows it."""
 
@@ -474,7 +489,10 @@ class MaterialField(DeclaredField):
         table: Mapping[str, Material] = getattr(self.reference, self.kind.table)
         if isinstance(value, str) and value in table:
             return table[value]
-        near = nearest(value, table) if isinstance(value, str) else ()
+        named = material_names(table).get(value.strip().casefold(), ()) if isinstance(value, str) else ()
+        if len(named) == 1:
+            return table[named[0]]
+        near = named or (nearest(value, table) if isinstance(value, str) else ())
         raise refuse(
             "not-an-option",
             f"This is one of: {', '.join(table)}." + did_you_mean(near),
