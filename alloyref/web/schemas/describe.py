@@ -221,6 +221,14 @@ class Describer:
             schema["examples"] = [one.example]
         return schema
 
+    def _in_unit(self, name: str, value: Schema) -> Schema:
+        """A mass of an answer in the asker's unit, where that is not g, as a named schema."""
+        parts: dict[str, Schema] = {"value": value, "unit": {"type": "string", "examples": ["dwt"]}}
+        parts |= {"low": {"type": "number"}, "high": {"type": "number"}}
+        about = "The same in the unit that the first mass was given in, if that is not g."
+        self.components[name] = _object(parts, ["value", "unit"], about)
+        return {"$ref": f"#/components/schemas/{name}"}
+
     @singledispatchmethod
     def kind(self, kind: Kind, output: bool = False) -> Schema:
         """The schema of a kind."""
@@ -382,10 +390,7 @@ class Describer:
         names = "|".join(_literal(name) for name in sorted(self._reference.units.names(kind.dimension, kind.stones)))
         parts: dict[str, Schema] = {"value": number, "unit": {"$ref": f"#/components/schemas/{unit_schema(kind)}"}}
         if kind.dimension is Dimension.MASS:
-            least = {"oneOf": [{"type": "number", "exclusiveMinimum": 0, "maximum": 1}, DECIMAL_STRING]}
-            step = {STEP: _or_null(least)} if kind.digits else {}
-            about = "As answers show it: the same mass as it was typed. Leave it out where you write your own."
-            parts = {**parts, IN_UNIT: _or_null(_object({**parts, **step}, ["value", "unit"], about))}
+            parts = {**parts, IN_UNIT: _or_null(self._as_typed(kind, parts["unit"]))}
         return {
             "description": f"A {kind.dimension.value} with its unit, as an object or as a string like '4.82 {base}'.",
             "oneOf": [
@@ -393,6 +398,17 @@ class Describer:
                 {"type": "string", "pattern": rf"^[0-9]{{1,6}}(\.[0-9]{{1,9}})? ({names})$"},
             ],
         }
+
+    def _as_typed(self, kind: declared.Quantity, unit: Schema) -> Schema:
+        """A mass as it was typed, which answers show beside it in g, as a named schema."""
+        name = f"{'Stone' if kind.stones else ''}MassAsTyped{'WithStep' if kind.digits else ''}"
+        parts: dict[str, Schema] = {"value": {"oneOf": [{"type": "number"}, DECIMAL_STRING]}, "unit": unit}
+        if kind.digits:
+            least = {"oneOf": [{"type": "number", "exclusiveMinimum": 0, "maximum": 1}, DECIMAL_STRING]}
+            parts[STEP] = _or_null(least)
+        about = "As answers show it: the same mass as it was typed. Leave it out where you write your own."
+        self.components[name] = _object(parts, ["value", "unit"], about)
+        return {"$ref": f"#/components/schemas/{name}"}
 
     @kind.register
     def _(self, kind: declared.Measured, output: bool = False) -> Schema:
@@ -405,7 +421,7 @@ class Describer:
         }
         required = ["value", "unit"]
         if kind.dimension is Dimension.MASS:
-            properties[IN_UNIT] = _in_unit({"type": "number"})
+            properties[IN_UNIT] = self._in_unit("MassInUnit", {"type": "number"})
         if kind.display:
             is_mass = kind.dimension is Dimension.MASS
             names = DISPLAY_DECIMALS if is_mass else ("value", "low", "high")
@@ -432,7 +448,7 @@ class Describer:
             properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "unit": {"type": "string"}}
             properties |= {"low": number, "high": number, "display": ends}
             required = list(properties)
-            properties[IN_UNIT] = _in_unit({"type": ["number", "null"]})
+            properties[IN_UNIT] = self._in_unit("MassSpanInUnit", {"type": ["number", "null"]})
             self.components["MassSpan"] = _object(properties, required, (kind.__doc__ or "").strip())
         return {"$ref": "#/components/schemas/MassSpan"}
 
@@ -484,15 +500,6 @@ def unit_schema(kind: declared.Quantity) -> str:
     """The name of the schema of its units."""
     of_metal = kind.dimension is Dimension.MASS and not kind.stones
     return METAL_UNIT if of_metal else f"{kind.dimension.value.capitalize()}Unit"
-
-
-def _in_unit(value: Schema) -> Schema:
-    """A mass of an answer in the asker's unit, where that is not g."""
-    parts: dict[str, Schema] = {"value": value, "unit": {"type": "string", "examples": ["dwt"]}}
-    parts |= {"low": {"type": "number"}, "high": {"type": "number"}}
-    return _object(
-        parts, ["value", "unit"], "The same in the unit that the first mass was given in, if that is not g."
-    )
 
 
 def _object(properties: dict[str, Schema], required: list[str], description: str = "") -> Schema:
