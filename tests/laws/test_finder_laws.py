@@ -23,7 +23,7 @@ from alloyref.services.lookup import find_alloys
 LAW = settings(max_examples=150, derandomize=True, deadline=None)
 ALL = 500
 ELEMENTS = ["Au", "Ag", "Cu", "Pd", "Pt", "Ni", "Zn", "Cd", "Co"]
-WORDS = ["ROSE", "white", "14", "_", "%", "gold", "casting", "-zn", "\\", "ring", "\u017f"]
+WORDS = ["ROSE", "electrum", "white", "14", "_", "%", "gold", "casting", "-zn", "\\", "ring", "\u017f"]
 
 PARTS: dict[str, tuple[st.SearchStrategy[Any], Callable[[Alloy, Any], bool]]] = {
     "base": (st.sampled_from(["Au", "Ag", "Pt", "Pd", "Cu", "Xx"]), lambda one, said: one.metal.base == said),

@@ -81,17 +81,18 @@ def test_records_are_listed_newest_first(shop: Any) -> None:
     assert {one["calculation"] for one in listed["records"]} == {"order"}
 
 
+@pytest.fixture(scope="module")
+def denser(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The kept text of data with a little denser sterling."""
+    folder: Path = tmp_path_factory.mktemp("denser")
+    copied = shutil.copytree(data_folder(), folder / "copied")
+    table = copied / "publications" / "karmarsch-1877.csv"
+    table.write_text(table.read_text(encoding="utf-8").replace(",10.356,", ",10.45,"), encoding="utf-8")
+    return ensure_kept(copied, folder)
+
+
 class TestUnderOtherData:
     """A record of data that are no longer today's."""
-
-    @pytest.fixture(scope="class")
-    def denser(self, tmp_path_factory: pytest.TempPathFactory) -> Path:
-        """The kept text of data with a little denser sterling."""
-        folder: Path = tmp_path_factory.mktemp("denser")
-        copied = shutil.copytree(data_folder(), folder / "copied")
-        table = copied / "publications" / "karmarsch-1877.csv"
-        table.write_text(table.read_text(encoding="utf-8").replace(",10.356,", ",10.45,"), encoding="utf-8")
-        return ensure_kept(copied, folder)
 
     @pytest.fixture(params=["as asked", "as answered"])
     def old(self, shop: Any, where: Any, denser: Path, request: pytest.FixtureRequest) -> str:
