@@ -79,7 +79,7 @@ def test_exactly_those_are_found_of_which_each_part_holds(
 
 @pytest.mark.parametrize("name", PARTS)
 def test_each_part_alone_finds_some_and_not_all(held: tuple[Alloy, ...], name: str) -> None:
-    said = {"base": "Au", "family": "gold", "colour": "white", "use": "solder", "karat": Decimal(14), "q": "rose"}
+    said = {"base": "Au", "family": "gold", "colour": "white", "use": "solder", "karat": Decimal(14), "q": "electrum"}
     said |= {"fineness_min": Decimal(585), "fineness_max": Decimal(585), "contains": ("Pd",), "free_of": ("Cu",)}
     _, total = find(AlloyQuery(**{name: said[name]}), held)
     assert 0 < total < len(held)
