@@ -1,4 +1,4 @@
-"""What the tests share: the reference data, built once, and a way to ask a calculation as a face would."""
+"""What the tests share: the reference data, read once, and a way to ask a calculation as a face would."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from sqlalchemy import URL, Engine, create_engine, make_url, text
 from sqlalchemy.exc import OperationalError
 
 from alloyref.catalogue.files import data_folder
-from alloyref.catalogue.repository import ReferenceStore, open_store
+from alloyref.catalogue.reader import Dataset, read_dataset
 from alloyref.domain.calculation import Calculation, Outcome
 from alloyref.domain.reference import Reference
 from alloyref.shop.database import address
@@ -26,15 +26,15 @@ Ask = Callable[[Calculation, dict[str, Any]], Outcome]
 
 
 @pytest.fixture(scope="session")
-def store(tmp_path_factory: pytest.TempPathFactory) -> ReferenceStore:
-    """The reference database, built from the text files into a temporary folder."""
-    return open_store(data_folder(), Path(tmp_path_factory.mktemp("reference")))
+def dataset() -> Dataset:
+    """Everything in the data files."""
+    return read_dataset(data_folder())
 
 
 @pytest.fixture(scope="session")
-def reference(store: ReferenceStore) -> Reference:
-    """The whole reference data as domain objects."""
-    return store.load()[0]
+def reference(dataset: Dataset) -> Reference:
+    """The whole reference data as calculations ask for it."""
+    return dataset.reference
 
 
 @pytest.fixture(scope="session")

@@ -1,1 +1,1 @@
-"""The reference data: strict text files, checked, built into a read-only database, read back as domain objects."""
+"""The reference data: strict text files, checked, and read as domain objects."""

@@ -6,6 +6,7 @@ import hashlib
 from pathlib import Path
 
 CODE = Path(__file__).resolve().parent.parent
+HASH_LENGTH = 16
 
 
 def shipped(packaged: str, in_checkout: str) -> Path:
@@ -32,27 +33,30 @@ def table_files(folder: Path) -> list[Path]:
     return sorted([*tables_of(folder), folder / "dataset.toml"])
 
 
-def content_hash(folder: Path) -> str:
-    """Hash of the data files and of the code that derives values from them: it changes when a served value may."""
-    return _hash((folder, table_files(folder)), (CODE, _deriving_code()))
+def content_hash(folder: Path, code: str | None = None) -> str:
+    """Hash of the data files and of the code that derives values from them: it changes when a served value may.
+
+    The code is told by its own hash: today's, or that of the program which left the files.
+    """
+    text = _hash(folder, table_files(folder))
+    return hashlib.sha256(f"{text}\0{code or code_hash()}".encode()).hexdigest()[:HASH_LENGTH]
+
+
+def code_hash() -> str:
+    """Hash of the modules that turn text into served values: reading, preferring, and the metal data model."""
+    return _hash(CODE, sorted([*(CODE / "catalogue").glob("*.py"), *(CODE / "domain").glob("*.py")]))
 
 
 def tables_hash(folder: Path) -> str:
     """Hash of the tables alone, as `dataset.toml` keeps it beside the version."""
-    return _hash((folder, tables_of(folder)))
+    return _hash(folder, tables_of(folder))
 
 
-def _hash(*groups: tuple[Path, list[Path]]) -> str:
+def _hash(root: Path, paths: list[Path]) -> str:
     """Hash of files by their path below a root; line ends do not count."""
     digest = hashlib.sha256()
-    for root, paths in groups:
-        for path in paths:
-            content = path.read_bytes().replace(b"\r\n", b"\n")
-            digest.update(f"{path.relative_to(root).as_posix()}\0{len(content)}\0".encode())
-            digest.update(content)
-    return digest.hexdigest()[:16]
-
-
-def _deriving_code() -> list[Path]:
-    """The modules that turn text into served values: reading, preferring, and the metal data model."""
-    return sorted([*(CODE / "catalogue").glob("*.py"), *(CODE / "domain").glob("*.py")])
+    for path in paths:
+        content = path.read_bytes().replace(b"\r\n", b"\n")
+        digest.update(f"{path.relative_to(root).as_posix()}\0{len(content)}\0".encode())
+        digest.update(content)
+    return digest.hexdigest()[:HASH_LENGTH]

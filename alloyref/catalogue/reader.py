@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -53,10 +53,10 @@ from alloyref.domain.metal import (
 )
 from alloyref.domain.numbers import parse_decimal
 from alloyref.domain.provenance import Property, Source, Status
-from alloyref.domain.reference import DatasetVersion
+from alloyref.domain.reference import DatasetVersion, Reference
 from alloyref.domain.ring_sizes import RingSize
 from alloyref.domain.trade_names import TradeName
-from alloyref.domain.units import AmbiguousName, Dimension, Unit
+from alloyref.domain.units import AmbiguousName, Dimension, Unit, Units
 
 PROPERTIES = {
     "density": ("density", "g/cm3", "status"),
@@ -104,6 +104,12 @@ class Dataset:
     density_limits: tuple[DensityLimit, ...]
     melting: MeltingTable
     melting_parameters: tuple[MeltingParameter, ...]
+
+    @property
+    def reference(self) -> Reference:
+        """What is served of them, as calculations ask for it."""
+        shared = {field.name: getattr(self, field.name) for field in fields(Reference)}
+        return Reference(**{**shared, "units": Units(self.units, self.unit_names)})
 
     @property
     def density_model(self) -> DensityModel:

@@ -112,7 +112,7 @@ def read_rows(path: Path, header: tuple[str, ...], root: Path) -> Iterator[Row]:
             place = f"{name}:{reader.line_num}"
             if len(cells) != len(header):
                 raise DatasetError(f"{place}: {len(cells)} cells under {len(header)} columns")
-            yield Row(place, dict(zip(header, (cell.strip() for cell in cells), strict=True)))
+            yield Row(place, dict(zip(header, map(str.strip, cells), strict=True)))
     except csv.Error as error:
         raise DatasetError(f"{name}:{reader.line_num}: {error}") from None
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import click
 
 from alloyref.catalogue.files import data_folder
-from alloyref.catalogue.repository import ReferenceStore, open_store
+from alloyref.catalogue.kept import open_dataset
 from alloyref.domain.reference import Reference
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
@@ -22,7 +22,6 @@ class Bench:
     """What a command works with."""
 
     reference: Reference
-    store: ReferenceStore
     loaders: Loaders
     writers: Writers
 
@@ -36,10 +35,9 @@ def settings_or_end() -> Settings:
 
 
 def bench() -> Bench:
-    """The data of the package, built into the user's data folder at first use."""
+    """The data of the package, checked and kept in the user's data folder at first use."""
     settings = settings_or_end()
-    store = open_store(data_folder(), settings.data_dir)
-    reference, _ = store.load()
+    reference = open_dataset(data_folder(), settings.data_dir).reference
     database = open_database(settings.database)
     loaders = Loaders(reference, OwnMetals(database), OwnPrices(database))
-    return Bench(reference, store, loaders, Writers(reference.units))
+    return Bench(reference, loaders, Writers(reference.units))

@@ -37,7 +37,7 @@ def _run(name: str | None, as_json: bool, decimal: str | None, **given: Any) -> 
         query: AlloyQuery = here.loaders.load(AlloyQuery, whole)
     except AlloyrefError as error:
         fail(error)
-    ids, total = find_alloys(query, here.reference, here.store)
+    ids, total = find_alloys(query, here.reference)
     found = [here.reference.alloys[id_] for id_ in ids]
     if as_json:
         write = here.writers.record(AlloyView)

@@ -79,14 +79,14 @@ def serve(host: str | None, port: int | None, workers: int | None) -> None:
     Example:
       alloyref serve --port 8087
     """
-    from alloyref.catalogue.build import ensure_built  # noqa: PLC0415 - imports of one command
     from alloyref.catalogue.files import data_folder  # noqa: PLC0415
+    from alloyref.catalogue.kept import ensure_kept  # noqa: PLC0415 - imports of one command
 
     settings = settings_or_end()
     at = host or settings.host, port or settings.port
     _must_be_free(*at)
-    # Built before any worker starts, so that workers only ever read it.
-    ensure_built(data_folder(), settings.data_dir)
+    # Before any worker starts, so that bad data are told once.
+    ensure_kept(data_folder(), settings.data_dir)
     _upgrade_file(settings)
     os.environ.setdefault("ALLOYREF_DATA_DIR", str(settings.data_dir))
     _stop_workers_that_start()

@@ -94,13 +94,16 @@ class Said:
 
     def is_met_by(self, alloy: Alloy) -> bool:
         """Whether the alloy may bear the name: fine enough, of the colour, whitened so, and melted in a shop."""
-        share = Fraction(alloy.metal.composition.fineness(self.base))
-        return self.promised <= share <= self.promised + Fraction(RICHER) and self._is_of_the_kind(alloy)
+        return 0 <= self._excess(alloy) <= RICHER * KARATS and self._is_of_the_kind(alloy)
 
     def is_printed_for(self, alloy: Alloy) -> bool:
         """Whether the alloy falls short of the name by no more than a printed figure is rounded."""
-        share = Fraction(alloy.metal.composition.fineness(self.base))
-        return self.promised - Fraction(ROUNDED) < share < self.promised and self._is_of_the_kind(alloy)
+        return -ROUNDED * KARATS < self._excess(alloy) < 0 and self._is_of_the_kind(alloy)
+
+    def _excess(self, alloy: Alloy) -> Decimal:
+        """What the alloy holds above the promise, in 24ths of a permille, which are exact for every karat."""
+        promised = (self.permille or 0) * KARATS if self.karat is None else self.karat * 1000
+        return alloy.metal.composition.fineness(self.base) * KARATS - promised
 
     def _is_of_the_kind(self, alloy: Alloy) -> bool:
         metal = alloy.metal

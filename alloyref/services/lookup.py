@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Protocol
 
 from alloyref.domain.citations import standings
 from alloyref.domain.errors import InvalidInput, Issue, NotAvailable, UnknownName
-from alloyref.domain.finder import AlloyQuery
+from alloyref.domain.finder import AlloyQuery, find
 from alloyref.domain.metal import Alloy, Metal
 from alloyref.domain.numbers import fraction_to_decimal, round_to
 from alloyref.domain.provenance import Property, Status
@@ -30,28 +30,22 @@ PROPERTIES = {
 CONVERTED_DECIMALS = 6
 
 
-class Finder(Protocol):
-    """The catalogue, as far as questions go."""
-
-    def find(self, query: AlloyQuery, among: Collection[str] | None = None) -> tuple[tuple[str, ...], int]:
-        """The ids of one page that answers the query, and the count of all; with `among` of these ids only."""
-
-
-def find_alloys(query: AlloyQuery, reference: Reference, finder: Finder) -> tuple[tuple[str, ...], int]:
+def find_alloys(query: AlloyQuery, reference: Reference) -> tuple[tuple[str, ...], int]:
     """The ids of one page that answers the query, and the count of all.
 
     Words that say a karat or fineness with a colour are taken as the trade name that they are, whatever words the
     alloys are listed with; "nickel free" asks for freedom from nickel.
     """
+    alloys = reference.alloys.values()
     if query.q is None:
-        return finder.find(query)
+        return find(query, alloys)
     words, without = reference.names.free_of(query.q)
     if without:
         query = replace(query, free_of=(*query.free_of, without))
     trade = reference.trade_name(words)
     if trade is None:
-        return finder.find(replace(query, q=words.strip() or None))
-    return finder.find(replace(query, q=None), {*trade.members, *trade.near_members})
+        return find(replace(query, q=words.strip() or None), alloys)
+    return find(replace(query, q=None), [reference.alloys[id_] for id_ in (*trade.members, *trade.near_members)])
 
 
 class DatedChange(Protocol):

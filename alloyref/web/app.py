@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from flask import Flask
 
 from alloyref.catalogue.files import data_folder
-from alloyref.catalogue.repository import open_store
+from alloyref.catalogue.kept import open_dataset
 from alloyref.domain.searches import MOST_AT_ONCE, Searches
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
@@ -39,8 +39,8 @@ class Application(Flask):
 def create_app(settings: Settings | None = None) -> Flask:
     """The application over the data in the package, with the given or the environment's settings."""
     settings = settings or Settings.from_environment()
-    store = open_store(data_folder(), settings.data_dir)
-    data, changes = store.load()
+    dataset = open_dataset(data_folder(), settings.data_dir)
+    data = dataset.reference
     database = open_database(settings.database)
     metals = RequestMetals(database)
     loaders = Loaders(data, metals, RequestPrices(database))
@@ -48,7 +48,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     metrics = Metrics() if settings.metrics else None
     limiter = limits.Limiter(settings.rate_limit, settings.rate_store) if settings.rate_limit else None
     here = Service(
-        settings, data, changes, store, database, loaders, record_loaders, Writers(data.units), metrics, limiter
+        settings, data, dataset.changes, database, loaders, record_loaders, Writers(data.units), metrics, limiter
     )
     app = Application("alloyref", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body

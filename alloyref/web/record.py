@@ -14,7 +14,7 @@ from flask import Response
 from sqlalchemy import Connection
 
 from alloyref import __version__
-from alloyref.catalogue.repository import open_held
+from alloyref.catalogue.kept import open_held
 from alloyref.domain.calculation import Calculation
 from alloyref.domain.errors import InvalidInput, Issue, NotAvailable
 from alloyref.domain.reference import Reference
@@ -143,5 +143,5 @@ def _data_for(record: Record, dataset: str, here: Service) -> tuple[Reference, L
 
 @lru_cache(maxsize=2)
 def _held(folder: Path, hash_: str) -> Reference | None:
-    """Data of another version that an earlier program left built in the folder."""
+    """Data of another version that an earlier program left in the folder."""
     return open_held(folder, hash_)

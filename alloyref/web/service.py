@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from flask import current_app
 
 from alloyref.domain.reference import Reference
-from alloyref.services.lookup import DatedChange, Finder
+from alloyref.services.lookup import DatedChange
 from alloyref.settings import Settings
 from alloyref.shop.database import Database
 from alloyref.web.limits import Limiter
@@ -30,7 +30,6 @@ class Service:
     settings: Settings
     reference: Reference
     changes: Sequence[DatedChange]
-    finder: Finder
     database: Database
     loaders: Loaders
     record_loaders: Loaders

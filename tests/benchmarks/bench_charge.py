@@ -9,17 +9,15 @@ from __future__ import annotations
 
 import random
 import statistics
-import tempfile
 import time
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import orjson
 from scipy.optimize import linprog
 
 from alloyref.catalogue.files import data_folder
-from alloyref.catalogue.repository import open_store
+from alloyref.catalogue.reader import read_dataset
 from alloyref.domain.charge import CHARGE
 from alloyref.services.calculations import answer
 from alloyref.web.schemas.answer import answer_json
@@ -75,8 +73,7 @@ def median_of(work: Callable[[], Any], rounds: int) -> float:
 
 def run(lots: int, rounds: int) -> None:
     """Measure and print."""
-    with tempfile.TemporaryDirectory() as folder:
-        reference = open_store(data_folder(), Path(folder)).load()[0]
+    reference = read_dataset(data_folder()).reference
     loaders, writers = Loaders(reference), Writers(reference.units)
     asked = question(lots)
 

@@ -6,7 +6,7 @@ import csv
 from collections import Counter
 
 from alloyref.catalogue.files import data_folder
-from alloyref.catalogue.reader import read_dataset
+from alloyref.catalogue.reader import Dataset
 from alloyref.domain.citations import citations, standings
 from alloyref.domain.reference import Reference
 
@@ -54,8 +54,8 @@ def test_what_an_alloy_is_served_with_and_what_was_published_are_walked(referenc
     assert [one.source for one in reference.citations if one.field.startswith("published.")] == published
 
 
-def test_the_files_and_the_database_are_walked_alike(reference: Reference) -> None:
-    assert Counter(citations(read_dataset(data_folder()))) == Counter(reference.citations)
+def test_what_is_read_and_what_is_served_are_walked_alike(dataset: Dataset, reference: Reference) -> None:
+    assert Counter(citations(dataset)) == Counter(reference.citations)
 
 
 def test_every_citation_leads_to_an_entry_a_source_and_a_standing(reference: Reference) -> None:

@@ -3,17 +3,33 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from alloyref.domain.composition import Composition
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.names import name_key
 from alloyref.domain.reference import Reference
-from alloyref.domain.trade_names import karats_in, read_trade_name
+from alloyref.domain.trade_names import Said, karats_in, read_trade_name
 
 PUBLICATIONS = Path(__file__).parents[2] / "data" / "publications"
+
+
+@pytest.mark.parametrize("said", [Said("Au", karat=Decimal(18)), Said("Au", permille=Decimal(750))])
+def test_a_name_is_borne_from_its_promise_to_six_permille_above(reference: Reference, said: Said) -> None:
+    """And what lies less than a permille below by a printed figure's rounding counts for its ranges only."""
+    gold = reference.alloys["gold-750-yellow"]
+    borne, near = [], []
+    for permille in ("749", "749.001", "749.999", "750", "756", "756.001"):
+        shares = Composition((("Au", Decimal(permille)), ("Ag", 1000 - Decimal(permille))))
+        alloy = replace(gold, metal=replace(gold.metal, composition=shares))
+        borne += [permille] if said.is_met_by(alloy) else []
+        near += [permille] if said.is_printed_for(alloy) else []
+    assert (borne, near) == (["750", "756"], ["749.001", "749.999"])
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,7 @@ from decimal import Decimal
 import pytest
 
 from alloyref.catalogue.density_data import Use
-from alloyref.catalogue.files import data_folder
-from alloyref.catalogue.reader import Dataset, read_dataset
+from alloyref.catalogue.reader import Dataset
 from alloyref.domain.composition import Composition
 from alloyref.domain.density import DENSITY_MODEL, IDEAL_MIXING, ideal_mixing
 from alloyref.domain.reference import Reference
@@ -32,12 +31,6 @@ COPPER: list[tuple[Shares, str]] = [
     ({"Cu": 900, "Sn": 100}, "8.78"),
 ]
 PRECIOUS = {"Au", "Ag", "Cu"}
-
-
-@pytest.fixture(scope="module")
-def dataset() -> Dataset:
-    """The data as read from the text files."""
-    return read_dataset(data_folder())
 
 
 def composition(shares: Shares) -> Composition:

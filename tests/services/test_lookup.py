@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from alloyref.catalogue.repository import ReferenceStore
+from alloyref.catalogue.reader import Dataset
 from alloyref.domain.errors import InvalidInput, NotAvailable, UnknownName
 from alloyref.domain.metal import Metal
 from alloyref.domain.reference import Reference
@@ -124,8 +124,8 @@ def test_what_is_not_known_is_not_guessed(reference: Reference) -> None:
         number_of(read(reference, "fine-silver"), "karat", None, reference)
 
 
-def test_the_dataset_about_itself(reference: Reference, store: ReferenceStore) -> None:
-    view = dataset_view(reference, store.load()[1])
+def test_the_dataset_about_itself(reference: Reference, dataset: Dataset) -> None:
+    view = dataset_view(reference, dataset.changes)
     assert (view.version, view.hash, view.date) == (
         reference.dataset.version,
         reference.dataset.hash,

@@ -223,7 +223,7 @@ def finder() -> Response:
         query = here.loaders.load(AlloyQuery, meant)
     except AlloyrefError as error:
         issues = error.issues
-    ids, total = find_alloys(query, here.reference, here.finder) if not issues else ((), 0)
+    ids, total = find_alloys(query, here.reference) if not issues else ((), 0)
     choices = {name: here.reference.catalogue_words(name) for name in ("base", "family", "colour")}
     values = {
         "form": Form(AlloyQuery, (), asked, issues),

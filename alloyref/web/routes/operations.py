@@ -10,7 +10,6 @@ from flask import Blueprint, Response
 from alloyref import __version__
 from alloyref.catalogue.files import shipped
 from alloyref.domain.errors import UnknownName
-from alloyref.domain.finder import AlloyQuery
 from alloyref.web.openapi import document, in_yaml
 from alloyref.web.problems import TYPES, ProblemType
 from alloyref.web.representation import JSON, YAML, reference_response
@@ -28,11 +27,10 @@ def healthz() -> Response:
 
 @blueprint.get("/readyz")
 def readyz() -> Response:
-    """Ready: the dataset is loaded, its database answers, and so does that of the shop's own data."""
+    """Ready: the dataset is loaded, and the database of the shop's own data answers."""
     here = service()
     here.database.check_ready()
-    _, count = here.finder.find(AlloyQuery(page_size=1))
-    return Response(orjson.dumps({"status": "ready", "alloys": count}), content_type=JSON)
+    return Response(orjson.dumps({"status": "ready", "alloys": len(here.reference.alloys)}), content_type=JSON)
 
 
 @blueprint.get("/openapi.json")

@@ -125,7 +125,7 @@ def _alloys(media: str) -> Response:
         data.setdefault("page_size", "500")
     query: AlloyQuery = here.loaders.load(AlloyQuery, data)
     only = query.fields
-    ids, total = find_alloys(query, here.reference, here.finder)
+    ids, total = find_alloys(query, here.reference)
     rows = [alloy_view(here.reference.alloys[id_]) for id_ in ids]
     if media == CSV:
         response = reference_response(csv_bytes(AlloyView, rows, only, decimal_mark()), CSV, here.settings)

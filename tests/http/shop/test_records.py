@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import shutil
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +11,8 @@ import pytest
 import requests
 from sqlalchemy import text
 
+from alloyref.catalogue.files import data_folder
+from alloyref.catalogue.kept import ensure_kept
 from alloyref.services.calculations import CALCULATIONS
 
 Problem = Callable[[requests.Response, int], dict[str, Any]]
@@ -81,14 +81,22 @@ def test_records_are_listed_newest_first(shop: Any) -> None:
     assert {one["calculation"] for one in listed["records"]} == {"order"}
 
 
+@pytest.fixture(scope="module")
+def denser(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The kept text of data with a little denser sterling."""
+    folder: Path = tmp_path_factory.mktemp("denser")
+    copied = shutil.copytree(data_folder(), folder / "copied")
+    table = copied / "publications" / "karmarsch-1877.csv"
+    table.write_text(table.read_text(encoding="utf-8").replace(",10.356,", ",10.45,"), encoding="utf-8")
+    return ensure_kept(copied, folder)
+
+
 class TestUnderOtherData:
     """A record of data that are no longer today's."""
 
-    OLD = "0123456789abcdef"
-
     @pytest.fixture(params=["as asked", "as answered"])
-    def old(self, shop: Any, where: Any, request: pytest.FixtureRequest) -> str:
-        """The id of a record as another version of the data would have left it: of a little denser sterling.
+    def old(self, shop: Any, where: Any, denser: Path, request: pytest.FixtureRequest) -> str:
+        """The id of a record as if it had been made under the data with denser sterling.
 
         What was asked may have been the inputs of an answer, with the figures of those data.
         """
@@ -103,45 +111,39 @@ class TestUnderOtherData:
                     f"INSERT INTO shop_records (id, dataset_hash, {columns}) "  # noqa: S608 - constants
                     f"SELECT :copied, :hash, {columns} FROM shop_records WHERE id = :id"
                 ),
-                {"copied": copied, "hash": self.OLD, "id": id_},
+                {"copied": copied, "hash": hash_of(denser), "id": id_},
             )
         return copied
 
-    def test_data_that_are_not_held_are_not_pretended_to_be(self, shop: Any, old: str, problem_of: Problem) -> None:
+    def test_data_that_are_not_held_are_not_pretended_to_be(
+        self, shop: Any, old: str, denser: Path, problem_of: Problem
+    ) -> None:
         issue = problem_of(shop.ask("POST", f"{RECORDS}/{old}/recompute", json={"dataset": "own"}), 422)["errors"][0]
         assert issue["code"] == "dataset-not-held"
-        assert self.OLD in issue["detail"]
+        assert hash_of(denser) in issue["detail"]
         again = shop.ask("POST", f"{RECORDS}/{old}/recompute", json={"dataset": "today"}).json()
-        assert again["dataset"]["recorded"]["hash"] == self.OLD
+        assert again["dataset"]["recorded"]["hash"] == hash_of(denser)
         assert again["dataset"]["now"] == again["answer"]["dataset"]
         assert again["same"] is True
 
     def test_data_that_are_held_are_used_and_the_difference_is_told(
-        self, shop: Any, old: str, start: Callable[..., Any]
+        self, shop: Any, old: str, denser: Path, start: Callable[..., Any]
     ) -> None:
         with start(ALLOYREF_DATABASE_URL=shop.url) as service:
-            folder: Path = service.log.parent / "data"
-            (built,) = folder.glob("reference-*.sqlite")
-            held = folder / f"reference-{self.OLD}.sqlite"
-            shutil.copy(built, held)
-            change_density(held, "sterling-silver", "10.356", "10.9")
+            shutil.copy(denser, service.log.parent / "data")
             other = type(shop)(service, shop.url, shop.database, shop.keys)
             own = other.ask("POST", f"{RECORDS}/{old}/recompute", json={"dataset": "own"}).json()
-            assert own["answer"]["inputs"]["trial"]["metal"]["density"]["value"] == 10.9
+            assert own["answer"]["inputs"]["trial"]["metal"]["density"]["value"] == 10.45
+            assert own["dataset"]["now"] == own["dataset"]["recorded"]
             changed = {one["pointer"]: (one["recorded"], one["now"]) for one in own["differences"]}
-            assert changed["/inputs/trial/metal/density/value"] == (10.356, 10.9)
+            assert changed["/inputs/trial/metal/density/value"] == (10.356, 10.45)
             assert changed["/result/charge/value"][0] > changed["/result/charge/value"][1]
             assert own["same"] is False
 
 
-def change_density(file: Path, alloy: str, old: str, new: str) -> None:
-    """Change one density in a built reference database."""
-    with closing(sqlite3.connect(file)) as connection, connection:
-        found = connection.execute(
-            "UPDATE reference_entries SET document = replace(document, ?, ?) WHERE kind = 'alloy' AND name = ?",
-            (f'"value": "{old}"', f'"value": "{new}"', alloy),
-        )
-        assert found.rowcount == 1
+def hash_of(kept: Path) -> str:
+    """The hash that a kept text is named after."""
+    return kept.stem.removeprefix("reference-")
 
 
 def test_without_a_body_it_is_asked_again_by_todays_data(shop: Any, problem_of: Problem) -> None:
