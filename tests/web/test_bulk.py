@@ -7,7 +7,6 @@ import hashlib
 import io
 import json
 from collections.abc import Callable
-from difflib import get_close_matches
 from typing import Any
 
 import pytest
@@ -386,18 +385,7 @@ def test_no_line_is_read_more_than_a_few_times(
 
 
 @pytest.mark.parametrize("media", [CSV, NDJSON])
-def test_of_many_misspelt_names_only_the_first_are_searched_for(
-    begun: Callable[..., Run], monkeypatch: pytest.MonkeyPatch, media: str
-) -> None:
-    made = 0
-    search = get_close_matches
-
-    def counted(*given: Any, **options: Any) -> Any:
-        nonlocal made
-        made += 1
-        return search(*given, **options)
-
-    monkeypatch.setattr("alloyref.domain.errors.get_close_matches", counted)
+def test_of_many_misspelt_names_only_the_first_are_searched_for(begun: Callable[..., Run], media: str) -> None:
     rows = [{"mass": "1 g", "from_metal": f"#{number}sterlingsilver", "to_metal": "Au"} for number in range(400)]
     rows += [{"mass": f"1 grm{number}", "from_metal": "Ag", "to_metal": f"Xx{number} 1000"} for number in range(400)]
     rows += rows[:1]
@@ -408,7 +396,8 @@ def test_of_many_misspelt_names_only_the_first_are_searched_for(
     run = begun(media)
     answer = given_out(run, [body.encode()]).decode().splitlines()
     assert run.errors == len(rows)
-    assert made == MOST_SEARCHES
+    # The last row is the first once more.
+    assert sum("Did you mean" in row for row in answer) == MOST_SEARCHES + 1
     first, last, beyond = answer[-len(rows)], answer[-1], answer[-2]
     assert first == last
     assert "Did you mean" in first
