@@ -117,7 +117,9 @@ def test_an_empty_cell_is_a_field_not_given(client: FlaskClient, rows: Any) -> N
 
 def test_columns_of_ones_own_are_carried_along(rows: Any) -> None:
     body = f'sku,{HEAD},note\r\nA-1,{GOOD},"two\r\nlines, and ""quotes"""\r\n=1+1,{GOOD},-1.5\r\n,{GOOD},@x\r\n'
-    first, second, third = rows(body, query="keep=sku,note")
+    body += f"＝1,{GOOD}, @x\r\n"
+    first, second, third, spaced = rows(body, query="keep=sku,note")
+    assert (spaced["sku"], spaced["note"]) == ("'＝1", "' @x")
     assert (first["sku"], first["note"]) == ("A-1", 'two\r\nlines, and "quotes"')
     assert (second["sku"], second["note"]) == ("'=1+1", "-1.5")
     assert (third["sku"], third["note"]) == ("", "'@x")
