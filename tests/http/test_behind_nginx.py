@@ -50,12 +50,14 @@ class Asker:
         verify = str(self.front.certificate)
         return self.session.request(method, address_, headers=headers, verify=verify, timeout=SECONDS, **options)
 
-    def raw(self, sent: bytes) -> tuple[int, dict[str, str], bytes]:
-        """Send bytes as they are and read one answer."""
+    def raw(self, sent: bytes, *, half_close: bool = False) -> tuple[int, dict[str, str], bytes]:
+        """Send bytes as they are, with `half_close` the last ones, and read one answer."""
         context = ssl.create_default_context(cafile=str(self.front.certificate))
         plain = socket.create_connection(("127.0.0.1", self.front.tls), timeout=SECONDS)
         with plain, context.wrap_socket(plain, server_hostname=HOST) as connection:
             connection.sendall(sent)
+            if half_close:
+                socket.socket.shutdown(connection, socket.SHUT_WR)
             response = HTTPResponse(connection)
             response.begin()
             return response.status, {name.lower(): text for name, text in response.getheaders()}, response.read()
@@ -373,6 +375,14 @@ def test_the_log_has_no_query(echo: Asker) -> None:
     assert [line.split('"')[1].split()[1] for line in logged.splitlines()] == [*asked, "/v1/mass", "/v1/elements"]
     assert secret not in logged
     assert secret not in (echo.front.folder / "error.log").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("path", ["/v1/anything", "/v1/shop/alloys", "/healthz"])
+def test_who_sends_no_more_after_a_whole_request_is_answered(echo: Asker, path: str) -> None:
+    sent = f"GET {path} HTTP/1.1\r\nHost: {HOST}\r\n\r\n".encode()
+    for _ in range(5):
+        status, _, body = echo.raw(sent, half_close=True)
+        assert (status, dict(json.loads(body))["host"]) == (200, HOST)
 
 
 def changed_copy(folder: Path) -> dict[str, str]:
