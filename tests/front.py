@@ -80,6 +80,7 @@ def configured(folder: Path, upstream: int, **changes: str) -> Front:
     here = {
         "/etc/alloyref/": f"{folder}/",
         "/var/cache/nginx/alloyref": f"{folder}/cache",
+        "/var/log/nginx/alloyref.log": f"{folder}/access.log",
         "127.0.0.1:8087": f"127.0.0.1:{upstream}",
         "listen 80": f"listen 127.0.0.1:{plain}",
         "listen 443 ssl": f"listen 127.0.0.1:{tls} ssl",

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
+from functools import lru_cache
 
 from alloyref.domain.composition import PRECIOUS
-from alloyref.domain.errors import alike
+from alloyref.domain.errors import alike, one_slip_off
 from alloyref.domain.metal import CARAT_WORDS, KARAT_WORDS, Alloy, Element
 from alloyref.domain.searches import searched
 
@@ -17,10 +17,13 @@ FREE_OF = re.compile(r"\b(?:([a-z]+)[\s_-]free|(?:free of|no|non|not|without)[\s
 PARTING = re.compile(r"[\s_-]+")
 MOST_NAME = 80
 """Longer than any name; what is longer is not searched for."""
-SAME_WORD = 0.75
-"""How alike a misspelt word and the one that was meant must be; `sliver` and `silver` are."""
+KEPT_NAMES = 1000
+"""Names of which the key is kept: to find out that a name means nothing, it is asked for several times."""
+SAME_WORD = 75
+"""In percent, how alike a misspelt word and the one that was meant must be; `sliver` and `silver` are."""
 
 
+@lru_cache(maxsize=KEPT_NAMES)
 def name_key(text: str) -> str:
     """A name without what makes no difference: case, spacing, hyphens, and how karat is written.
 
@@ -43,7 +46,9 @@ class Names:
         self._words = [
             (alloy, _words(" ".join((*_names_of(alloy), alloy.colour, alloy.family)))) for alloy in self._alloys
         ]
-        self._known_words = sorted(set[str]().union(*(words for _, words in self._words)))
+        self._known_words = dict.fromkeys(sorted(set[str]().union(*(words for _, words in self._words))))
+        self._spelt = lru_cache(maxsize=KEPT_NAMES)(self._word_spelt)
+        self._id_keys = {name_key(alloy.id): alloy.id for alloy in self._alloys}
         self._by_key = _ids_by_key(self._alloys, elements)
         self._symbols = {name_key(element.name): symbol for symbol, element in elements.items()}
         self._symbols |= {name_key(symbol): symbol for symbol in elements}
@@ -79,16 +84,17 @@ class Names:
     def near(self, name: str, most: int) -> tuple[str, ...]:
         """Ids of alloys that the words of `name` stand in, misspelt ones too; else those that look like it.
 
-        Where a word is the name of a metal, the alloys that are named for it go first; then those for casting, and
-        of these the ones that the trade has most names of their own for. "Nickel free" keeps out those with nickel.
-        No ids where no more searches may be made.
+        An id that is one letter off goes first. Where a word is the name of a metal, the alloys that are named for it
+        go next; then those for casting, and of these the ones that the trade has most names of their own for.
+        "Nickel free" keeps out those with nickel. No ids where no more searches may be made.
         """
         name = name[:MOST_NAME]
-        return searched((name, most), lambda: self._search(name, most))
+        return searched((name, most), lambda: self.search(name, most))
 
-    def _search(self, name: str, most: int) -> tuple[str, ...]:
+    def search(self, name: str, most: int) -> tuple[str, ...]:
+        """As `near`, as a part of a search that is counted already."""
         name, without = self.free_of(name)
-        words = {self._spelt(word) for word in _words(name)}
+        words = set(self.corrected(name).split())
         holding = [
             alloy
             for alloy, known in self._words
@@ -97,23 +103,23 @@ class Names:
         if holding:
             bases = {self._symbols[word] for word in words if word in self._symbols}
             holding.sort(key=lambda alloy: bool(bases) and alloy.base not in bases)
-            return tuple(alloy.id for alloy in holding[:most])
         if without or self.symbol(name) is not None:
-            return ()  # rightly spelt, so what merely looks like it is not meant
-        return tuple(dict.fromkeys(self._ids[one] for one in alike(name, self._ids)))
+            return tuple(alloy.id for alloy in holding[:most])  # what merely looks like it is not meant
+        close = (self._id_keys[key] for key in one_slip_off(name_key(name), self._id_keys, most))
+        others = (alloy.id for alloy in holding) if holding else (self._ids[one] for one in alike(name, self._ids))
+        return tuple(dict.fromkeys((*close, *others)))[:most]
 
     def corrected(self, name: str) -> str:
         """The name with its misspelt words as they are spelt."""
         return " ".join(self._spelt(word) for word in name_key(name[:MOST_NAME]).split())
 
-    def _spelt(self, word: str) -> str:
+    def _word_spelt(self, word: str) -> str:
         """A word as it is spelt here, a bare number as the karat it is; another with digits says what it says."""
         if f"{word}k" in self._known_words:
             return f"{word}k"
         if word in self._known_words or not word.isalpha():
             return word
-        near = get_close_matches(word, self._known_words, n=1, cutoff=SAME_WORD)
-        return near[0] if near else word
+        return next(iter(alike(word, self._known_words, 1, SAME_WORD)), word)
 
 
 def _ids_by_key(alloys: Iterable[Alloy], elements: Mapping[str, Element]) -> dict[str, tuple[str, ...]]:

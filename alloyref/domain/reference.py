@@ -10,10 +10,11 @@ from typing import Any, TypeVar
 
 from alloyref.domain.citations import Citation, citations
 from alloyref.domain.colour import ColourDesignation
-from alloyref.domain.composition import Composition
+from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.density import DensityModel, MixingTerm
 from alloyref.domain.density_range import DensityLimit
-from alloyref.domain.errors import Candidate, InvalidInput, Issue, NotAvailable, did_you_mean, nearest
+from alloyref.domain.errors import Candidate, InvalidInput, Issue, NotAvailable, did_you_mean, one_slip_off
+from alloyref.domain.estimate import Estimate
 from alloyref.domain.gauge import Gauge
 from alloyref.domain.melting import MeltingParameter, MeltingTable, estimate_melting
 from alloyref.domain.metal import (
@@ -31,6 +32,7 @@ from alloyref.domain.names import MOST_NAME, Names, name_key
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property, Source
 from alloyref.domain.ring_sizes import RingSize
+from alloyref.domain.searches import searched
 from alloyref.domain.trade_names import Said, TradeName, is_coating, read_trade_name
 from alloyref.domain.units import Units
 
@@ -41,6 +43,8 @@ LEAST_FINE = 990
 MOST_TRADE_NAMES = 8
 """As many trade names are offered: white gold of two karats, with nickel and with palladium, and more."""
 KEPT_CHOICES = 512
+KEPT_ESTIMATES = 16_384
+"""Of gold with silver and copper: half a kilobyte each."""
 Key = TypeVar("Key", bound=Hashable)
 Made = TypeVar("Made")
 
@@ -123,22 +127,29 @@ class Reference:
             detail = f"Not all that goes by {trade.name} is without {without}: name one.{did_you_mean(near)}{closing}"
             return self._invalid("ambiguous-metal", detail, near)
         said = read_trade_name(name[:MOST_NAME])
+        near = searched(("metal", name[:MOST_NAME]), lambda: self._near_metals(name[:MOST_NAME], said))
+        if said is None or not said.says_more_than_a_metal:
+            return self._invalid("unknown-metal", self.no_such("metal", name, near), near)
+        if said.has_fineness:
+            detail = f"No alloy that may be called {name[:80]!r} is held.{did_you_mean(near)}"
+            return self._invalid("unknown-metal", detail, near)
+        detail = f"{name[:80]!r} says no karat or fineness, and what it is differs by both.{did_you_mean(near)}"
+        return self._invalid("ambiguous-metal", detail, near)
+
+    def _near_metals(self, name: str, said: Said | None) -> tuple[str, ...]:
+        """Ids that a name may mean: where it says more than a metal, trade names that say the like come first.
+
+        Of another, ids that are one slip off do, then its words rightly spelt as a trade name, then alloys.
+        """
+        close = tuple(self._id_keys[key] for key in one_slip_off(name_key(name), self._id_keys))
         if said is not None and said.says_more_than_a_metal:
-            near = tuple(trade.id for trade in self._trade_names_near(said))
+            likely = tuple(trade.id for trade in self._trade_names_near(said))
             if said.promised >= LEAST_FINE:
-                near = tuple(id_ for id_, alloy in self.alloys.items() if alloy.metal.composition == FINE[said.base])
-            if said.has_fineness:
-                detail = f"No alloy that may be called {name[:80]!r} is held.{did_you_mean(near)}"
-                return self._invalid("unknown-metal", detail, near)
-            detail = f"{name[:80]!r} says no karat or fineness, and what it is differs by both.{did_you_mean(near)}"
-            return self._invalid("ambiguous-metal", detail, near)
-        near = self.near_alloys(name)
-        trade = self.trade_name(self.names.corrected(name)) if near else None
-        if trade is not None:
-            looks_like_an_id = "-" in name and " " not in name
-            first = (*nearest(name, self.alloys, 1), trade.id) if looks_like_an_id else (trade.id,)
-            near = tuple(dict.fromkeys((*first, *near)))
-        return self._invalid("unknown-metal", self.no_such("metal", name, near), near)
+                likely = tuple(id_ for id_, one in self.alloys.items() if one.metal.composition == FINE[said.base])
+            return tuple(dict.fromkeys((*likely, *(id_ for id_ in close if id_ in self.alloys))))
+        trade = self.trade_name(self.names.corrected(name))
+        spelt = () if trade is None else (trade.id,)
+        return tuple(dict.fromkeys((*close, *spelt, *self.names.search(name, MOST_NEAR))))
 
     def _invalid(self, code: str, detail: str, near: tuple[str, ...]) -> InvalidInput:
         return InvalidInput(Issue(code, detail, "", near, tuple(map(self.candidate, near))))
@@ -167,6 +178,10 @@ class Reference:
     @cached_property
     def _trade_metals(self) -> Mapping[str, Metal]:
         return {id_: trade.metal for id_, trade in self.trade_names.items()}
+
+    @cached_property
+    def _id_keys(self) -> Mapping[str, str]:
+        return {name_key(id_): id_ for id_ in (*self.alloys, *self.trade_names)}
 
     @cached_property
     def _trade_by_key(self) -> Mapping[str, TradeName]:
@@ -255,6 +270,23 @@ class Reference:
     def estimated_density(self, composition: Composition) -> Property:
         """The density estimate of a composition in g/cm3; `NotAvailable` where there is none."""
         return self.density_model.estimate(composition)
+
+    @cached_property
+    def gold_silver_copper(self) -> Callable[[Decimal, int], Estimate]:
+        """The density estimate in g/cm3 by the share of silver in what is not gold, and gold in tenths of a permille.
+
+        What is neither is copper. Kept, since each density test searches the same few lines of this field.
+        """
+
+        @lru_cache(maxsize=KEPT_ESTIMATES)
+        def density(silver_share: Decimal, gold_tenths: int) -> Estimate:
+            gold = Decimal(gold_tenths) / 10
+            silver = (THOUSAND - gold) * silver_share
+            shares = {"Au": gold, "Ag": silver, "Cu": THOUSAND - gold - silver}
+            estimate = self.estimated_density(Composition.from_permille(shares, shares))
+            return Estimate(estimate.value, estimate.low, estimate.high)
+
+        return density
 
     def estimated_melting(self, composition: Composition) -> tuple[Property, Property]:
         """Solidus and liquidus estimates of a composition in C; `NotAvailable` where there are none."""

@@ -12,10 +12,12 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from alloyref.domain.composition import THOUSAND, Composition
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import CARAT_WORDS, DEADLY_FUME, KARAT_WORDS, KARATS, Alloy, Metal
+from alloyref.domain.names import KEPT_NAMES
 from alloyref.domain.numbers import plain
 from alloyref.domain.provenance import Property
 
@@ -178,6 +180,7 @@ def whitened_by(composition: Composition) -> str:
     return "Ni" if nickel else "Pd"
 
 
+@lru_cache(maxsize=KEPT_NAMES)
 def read_trade_name(text: str) -> Said | None:
     """What a name says if every word of it is a karat, a fineness, a metal, a colour or a whitener; else None.
 

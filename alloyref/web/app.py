@@ -13,11 +13,12 @@ from alloyref.catalogue.kept import open_dataset
 from alloyref.domain.searches import MOST_AT_ONCE, Searches
 from alloyref.settings import Settings
 from alloyref.shop.database import open_database
-from alloyref.web import access, finish, limits, observe, problems
+from alloyref.web import access, finish, limits, observe, problems, representation
 from alloyref.web.metrics import Metrics
 from alloyref.web.own_metals import RequestMetals, RequestPrices
 from alloyref.web.pages import routes as pages
 from alloyref.web.pages import show
+from alloyref.web.representation import BriefRequest
 from alloyref.web.routes import calculations, operations, pictures, records, reference, shop
 from alloyref.web.schemas.load import Loaders
 from alloyref.web.schemas.write import Writers
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 class Application(Flask):
     """Flask, with the searches of each request counted: one body may misspell thousands of units."""
+
+    request_class = BriefRequest
 
     def wsgi_app(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         """Answer one request."""
@@ -60,6 +63,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     # In this order: the request is marked, then counted, then its key is looked at.
     observe.register(app, settings, metrics)
     limits.register(app, limiter, settings)
+    representation.register(app)
     access.register(app)
     show.register(app)
     for part in (reference, calculations, pictures, shop, records, operations, pages):

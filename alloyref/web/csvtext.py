@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -14,7 +15,13 @@ from alloyref.domain.numbers import POINT, STEPS, plain
 from alloyref.domain.provenance import Property
 
 PROPERTY_PARTS = ("", "_low", "_high", "_unit", "_status", "_source")
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = (
+    r"^(?:[\t\r\n]|"
+    r"[\x00-\x20\x7f-\xa0\xad\u1680\u2000-\u200f\u2028-\u202f\u205f-\u206f\u3000\ufeff]*[=+\-@\uff1d\uff0b\uff0d\uff20])"
+)
+"""How text begins that a spreadsheet may take for a formula: tab, CR or LF; `=`, `+`, `-`, `@`, full-width too, after
+any spaces and characters that are not seen. Python and polars read it alike."""
+FORMULA_START = re.compile(FORMULA)
 
 
 def columns(type_: type, only: Sequence[str] = ()) -> list[str]:
@@ -86,7 +93,7 @@ def _cell(value: Any, mark: str) -> str:
 def safe(text: str) -> str:
     """Text that no spreadsheet will take for a formula on import.
 
-    >>> safe("=1+1"), safe("sterling")
-    ("'=1+1", 'sterling')
+    >>> safe("=1+1"), safe(" @sum"), safe("sterling")
+    ("'=1+1", "' @sum", 'sterling')
     """
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+    return f"'{text}" if FORMULA_START.match(text) else text

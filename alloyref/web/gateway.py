@@ -136,9 +136,7 @@ class Gateway:
             return
         length = self._length(scope.headers, self._settings.max_body)
         with self._bodies.room(length):
-            content = await self._body(protocol)
-        if content is None:
-            return
+            content = await self._body(protocol, length)
         self._give(await self._asked(scope, protocol, content), protocol)
 
     async def _asked(self, scope: Any, protocol: Any, content: bytes = b"") -> Answer | None:
@@ -216,17 +214,16 @@ class Gateway:
             raise Refused("too-large", f"The body may have at most {most} bytes.")
         return int(declared)
 
-    async def _body(self, protocol: Any) -> bytes | None:
-        """The whole body, or None where the client has gone; `Refused` where it comes too slowly."""
+    async def _body(self, protocol: Any, length: int) -> bytes:
+        """The whole body; `Refused` where it comes too slowly, or is cut off: its sender may still read."""
         seconds = self._settings.body_seconds
         try:
             async with asyncio.timeout(seconds):
                 return bytes(await protocol())
         except TimeoutError:
             raise Refused("timeout", f"The body did not arrive within {seconds:g} s.") from None
-        except RuntimeError as error:  # nobody is there to answer
-            log.debug("body not received: %s", error)
-        return None
+        except RuntimeError:
+            raise Refused("malformed", f"The body ended before its {length} bytes.") from None
 
     def _refuse(self, scope: Any, protocol: Any, refused: Refused, begun: float) -> None:
         """Refuse what the application never gets, and count and note it as the application would."""

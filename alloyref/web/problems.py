@@ -31,7 +31,7 @@ from alloyref.shop.errors import (
     Unavailable,
 )
 from alloyref.web.pages.problem_page import asks_for_a_page, problem_page
-from alloyref.web.schemas.load import MOST_ISSUES
+from alloyref.web.schemas.fields import MOST_ISSUES
 
 MEDIA_TYPE = "application/problem+json"
 FAULT = "The service failed on this request; the fault was logged."
@@ -109,7 +109,10 @@ TYPES = {
         ),
         ProblemType("too-many", 429, "Too many requests", "The limit of this service is reached; see Retry-After."),
         ProblemType(
-            "headers-too-large", 431, "Headers too large", "All headers together are larger than the service reads."
+            "headers-too-large",
+            431,
+            "Headers too large",
+            "All headers together, or Accept alone, are larger than the service reads.",
         ),
         ProblemType("internal", 500, "A fault of the service", "Not the caller's doing; the fault was logged."),
         ProblemType(

@@ -5,7 +5,10 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
-from flask import Response, request
+from flask import Flask, Request, Response, request
+from werkzeug.datastructures import MIMEAccept
+from werkzeug.exceptions import RequestHeaderFieldsTooLarge
+from werkzeug.utils import cached_property
 
 from alloyref.domain.errors import InvalidInput, nearest
 from alloyref.domain.numbers import COMMA, POINT
@@ -13,6 +16,8 @@ from alloyref.settings import Settings
 
 JSON, CSV, TEXT, HTML = "application/json", "text/csv", "text/plain", "text/html"
 ANY = "*/*"
+MOST_ACCEPT = 1000
+"""Characters of Accept: several times what browsers send. Each type in it is compared with each that is offered."""
 SVG, PNG = "image/svg+xml", "image/png"
 YAML = "application/yaml"
 """RFC 9512."""
@@ -26,6 +31,29 @@ CONTENT_TYPES = {
     PNG: PNG,
     YAML: YAML,
 }
+
+
+class BriefRequest(Request):
+    """A request whose Accept is read only where it is of a sensible length."""
+
+    @cached_property
+    def accept_mimetypes(self) -> MIMEAccept:
+        """The media types that the caller takes; none where Accept is too long, so that its refusal is cheap too."""
+        return MIMEAccept() if accept_is_long(self) else super().accept_mimetypes
+
+
+def accept_is_long(of: Request) -> bool:
+    """Whether Accept is longer than is read."""
+    return len(of.environ.get("HTTP_ACCEPT", "")) > MOST_ACCEPT
+
+
+def register(app: Flask) -> None:
+    """Refuse what brings a longer Accept than is read."""
+
+    @app.before_request
+    def refuse_long_accept() -> None:
+        if accept_is_long(request):
+            raise RequestHeaderFieldsTooLarge(f"Accept may have at most {MOST_ACCEPT} characters.")
 
 
 def chosen(offered: Sequence[str]) -> str:

@@ -123,8 +123,8 @@ def test_where_searches_are_counted_each_name_costs_one_and_is_kept(
 ) -> None:
     names = Names(reference.alloys.values(), reference.elements)
     made: list[str] = []
-    search = names._search
-    monkeypatch.setattr(names, "_search", lambda name, most: made.append(name) or search(name, most))
+    search = names.search
+    monkeypatch.setattr(names, "search", lambda name, most: made.append(name) or search(name, most))
     first = names.near("sterlng", 4)
     assert first
     with Searches(2).counted():

@@ -189,7 +189,9 @@ plain_transfers = st.fixed_dictionaries(
         "unit": st.sampled_from([*UNITS, ""]),
         "from_metal": st.sampled_from(METALS[:4]),
         "to_metal": st.sampled_from([*METALS[:4], "no-such-metal", ""]),
-        "note": st.sampled_from(["", "A-1", "=1+1", "-1.5", "+x", "\x0b", "\u2028", "é"]),
+        "note": st.sampled_from(
+            ["", "A-1", "=1+1", "-1.5", " -1.5", "+x", " =1", "＝1", "\u00a0@x", "\x0b", "\u2028", "é"]
+        ),
     }
 )
 notes_first = plain_transfers.map(lambda row: {"note": row["note"], **row})

@@ -95,18 +95,25 @@ def test_only_some_columns() -> None:
     assert table(entry(), only=("name", "good")) == [{"name": "x", "good": "true"}]
 
 
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+STARTS = [
+    *("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"),
+    *(" =", "  +", "\u00a0-", "\u3000@", "\ufeff=", "\u200b＝", " \t=", "\n=", "\x00=", "\u2066=", "\u0085="),
+]
+
+
+@pytest.mark.parametrize("start", STARTS)
 def test_no_text_is_taken_for_a_formula(start: str) -> None:
     text = f"{start}1+1"
     made = safe(text)
     assert made.removeprefix("'") == text
-    assert made != text
-    assert made[0] not in "=+-@\t\r"
+    assert made == f"'{text}"
     row = table(Entry(text, text, None, None, True, {}, (text,), ()))[0]
     assert {row["name"], row["item"], row["aliases"]} == {made}
 
 
-@pytest.mark.parametrize("text", ["sterling", "14k", "a=b", "1-2", "", "'quoted", "~"])
+@pytest.mark.parametrize(
+    "text", ["sterling", "14k", "a=b", "1-2", "", "'quoted", "~", " ", " sterling", "ü", "\ufeffx"]
+)
 def test_harmless_text_is_left_alone(text: str) -> None:
     assert safe(text) == text
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from math import exp, log
 
 from alloyref.domain.calculation import Flag, ListOf, Measured, Number, Record, Text, Whole, item
-from alloyref.domain.composition import Composition
 from alloyref.domain.density_test.hydrostatic import LARGE_SAMPLE
 from alloyref.domain.estimate import Estimate, Spread
 from alloyref.domain.metal import KARATS, Alloy
@@ -22,9 +23,8 @@ MOST_CANDIDATES = 12
 USUAL_KARATS = (8, 9, 10, 14, 18, 20, 21, 22, 24)
 SILVER_SHARES = (ZERO, Decimal("0.25"), Decimal("0.5"), Decimal("0.75"), ONE)
 """Shares of silver in what is not gold, along which the field of gold, silver and copper is searched."""
-FINEST_STEP = 10_000
-"""Gold in tenths of a permille."""
-_FIELD = ("Au", "Ag", "Cu")
+FINEST = 10_000
+"""Fine gold in tenths of a permille."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,60 +122,34 @@ def gold_field(measured: Estimate, reference: Reference) -> GoldField | None:
     for copper is denser, so the least gold that agrees is found with silver, the most with copper; the field is
     searched along lines of one ratio, in tenths of a permille of gold.
     """
-    ends = [one for share in SILVER_SHARES for one in _ends(measured, share, reference)]
+    density = reference.gold_silver_copper
+    ends = [one for share in SILVER_SHARES for one in _ends(measured, partial(density, share))]
     if not ends:
         return None
     low, high = min(ends), max(ends)
-    return GoldField(
-        low, high, _karat(low), _karat(high), tuple(_line(karat, measured, reference) for karat in USUAL_KARATS)
-    )
+    lines = tuple(_line(karat, measured, density) for karat in USUAL_KARATS)
+    return GoldField(low, high, _karat(low), _karat(high), lines)
 
 
 def _karat(permille: Decimal) -> Decimal:
     return round_to(permille * KARATS / 1000, 2)
 
 
-def _gold(tenths: int, silver_share: Decimal) -> Composition:
-    """Gold in tenths of a permille, the rest silver and copper by share of silver."""
-    gold = Decimal(tenths) / 10
-    silver = (1000 - gold) * silver_share
-    return Composition.from_permille(dict(zip(_FIELD, (gold, silver, 1000 - gold - silver), strict=True)), _FIELD)
-
-
-def _ends(measured: Estimate, silver_share: Decimal, reference: Reference) -> Iterator[Decimal]:
+def _ends(measured: Estimate, density: Callable[[int], Estimate]) -> Iterator[Decimal]:
     """The least and the most gold in permille that agree along one line, if any does."""
-    fine = reference.estimated_density(Composition.pure("Au"))
+    fine = density(FINEST)
     if fine.low <= measured.high and fine.high >= measured.low:
         yield Decimal(1000)
-
-    def dense_enough(tenths: int) -> bool:
-        return reference.estimated_density(_gold(tenths, silver_share)).high >= measured.low
-
-    def too_dense(tenths: int) -> bool:
-        return reference.estimated_density(_gold(tenths, silver_share)).low > measured.high
-
-    least, beyond = _first(dense_enough), _first(too_dense)
+    tenths = range(FINEST)
+    least = bisect_left(tenths, True, key=lambda gold: density(gold).high >= measured.low)
+    beyond = bisect_left(tenths, True, key=lambda gold: density(gold).low > measured.high)
     if least < beyond:
         yield Decimal(least) / 10
         yield Decimal(beyond - 1) / 10
 
 
-def _first(holds: Callable[[int], bool]) -> int:
-    """The least gold, short of fine, for which it holds, by halving: density rises with gold."""
-    low, high = 0, FINEST_STEP
-    while low < high:
-        middle = (low + high) // 2
-        if holds(middle):
-            high = middle
-        else:
-            low = middle + 1
-    return low
-
-
-def _line(karat: int, measured: Estimate, reference: Reference) -> KaratLine:
-    tenths = round(Decimal(karat) * FINEST_STEP / KARATS)
-    copper, equal, silver = (
-        reference.estimated_density(_gold(tenths, share)) for share in (ZERO, Decimal("0.5"), ONE)
-    )
+def _line(karat: int, measured: Estimate, field: Callable[[Decimal, int], Estimate]) -> KaratLine:
+    tenths = round(Decimal(karat) * FINEST / KARATS)
+    copper, equal, silver = (field(share, tenths) for share in (ZERO, Decimal("0.5"), ONE))
     density = Estimate(equal.value, copper.low, silver.high)
     return KaratLine(karat, density, density.low <= measured.high and density.high >= measured.low)

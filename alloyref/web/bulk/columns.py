@@ -17,7 +17,7 @@ from alloyref.domain.numbers import COMMA, POINT, STEPS, fraction_to_decimal
 from alloyref.domain.provenance import Property
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.bulk.form import ERROR, RESULT
-from alloyref.web.csvtext import FORMULA_STARTS, marked, separator
+from alloyref.web.csvtext import marked, safe, separator
 from alloyref.web.schemas.query import query_names
 
 MOST_COLUMNS = 100
@@ -55,22 +55,21 @@ def cell(value: Any, decimals: int | None, mark: str = POINT) -> str:
 
 
 def safe_cell(text: str, mark: str = POINT) -> str:
-    """A cell that no spreadsheet takes for a formula: `'` goes before `=`, `+`, `-`, `@`, tab or CR.
-
-    A plain number stays as it is.
+    """A cell that no spreadsheet takes for a formula, as `safe` has it; a plain number stays as it is.
 
     >>> [safe_cell(one) for one in ("=1+1", "-1.5", "-1.5 g", "sterling")]
     ["'=1+1", '-1.5', "'-1.5 g", 'sterling']
     >>> safe_cell("-1,5"), safe_cell("-1,5", ",")
     ("'-1,5", '-1,5')
     """
-    if not text.startswith(FORMULA_STARTS):
+    made = safe(text)
+    if made == text:
         return text
     try:
         float(text if POINT in text else text.replace(mark, POINT))
     except ValueError:
-        return f"'{text}"
-    return text if text[-1].isdigit() and text.isascii() and "_" not in text else f"'{text}"
+        return made
+    return text if text[-1].isdigit() and text.isascii() and "_" not in text else made
 
 
 def result_columns(type_: type) -> tuple[Column, ...]:

@@ -25,7 +25,7 @@ from alloyref.web.bulk.form import (
 )
 from alloyref.web.bulk.lines import FOREIGN, MOST_LINE, lines_of, parts_of, size_of
 from alloyref.web.bulk.proportion import Proportion, proportion, split_number
-from alloyref.web.csvtext import FORMULA_STARTS, separator
+from alloyref.web.csvtext import FORMULA_START, separator
 
 TOO_LONG = Issue("too-long", f"A row may have at most {MOST_LINE} bytes.")
 Cells = list[str]
@@ -239,7 +239,7 @@ class CsvForm:
         tail = None if found is None else found.text(number[0])
         if tail is None:
             return None
-        if plain and not any(row[place].startswith(FORMULA_STARTS) for place in self._kept):
+        if plain and not any(FORMULA_START.match(row[place]) for place in self._kept):
             return f"{self._separator.join(row)}{self._separator}{tail}\r\n"
         return f"{self._write(self._safe(row)).removesuffix(chr(13) + chr(10))}{self._separator}{tail}\r\n"
 

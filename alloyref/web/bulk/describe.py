@@ -17,7 +17,8 @@ HOW = """One question a row; the rows come back in order, as they came, each wit
 row without an answer never stops the rest. In csv the head names fields of the calculation as its query does (a
 quantity with its unit in the cell, or in a column of its own), an empty cell is a field not given, and the columns
 {columns} and `error` are added; numbers are rounded as in a single answer and show all their decimals. A cell that
-begins with `=`, `+`, `-`, `@`, tab or CR and is no plain number gets a `'` before it. With `decimal=,` semicolons
+begins with `=`, `+`, `-` or `@`, full-width or after spaces too, or with tab, CR or LF, and is no plain number gets a
+`'` before it. With `decimal=,` semicolons
 part the cells of the csv sent and of the answer, and their numbers have a decimal comma. A quote that is not closed
 costs its row, whose error names the line; what follows within the {row} bytes that a row may have is then read a line
 a row. Near matches are looked for of the first {searches} misspelt names of a body; of more, the error only says that

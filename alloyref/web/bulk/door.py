@@ -6,6 +6,7 @@ import asyncio
 import logging
 from collections.abc import AsyncIterator, Callable, Iterator
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -80,7 +81,7 @@ class Door:
             detail = f"Fewer than {PROGRESS} bytes arrived within {self._settings.body_seconds:g} s."
             _refuse(protocol, passage, Refusal("timeout", detail))
         except Gone as gone:
-            log.debug("bulk body not received: %s", gone)
+            _refuse(protocol, passage, Refusal("malformed", str(gone)))
         except Exception:
             log.exception("fault at %s", scope.path)
             _refuse(protocol, passage, Refusal("internal", FAULT))
@@ -151,8 +152,8 @@ class Door:
                     data = await anext(arrivals)
             except TimeoutError:
                 raise Slow from None
-            except (StopAsyncIteration, RuntimeError) as error:
-                raise Gone(f"{received} of {length} bytes: {error}") from None
+            except (StopAsyncIteration, RuntimeError):
+                raise Gone(f"The body ended after {received} of {length} bytes.") from None
             received += len(data)
             size += len(data)
             held.append(data)
@@ -173,8 +174,9 @@ def _without_content(headers: Headers) -> Headers:
 
 async def _refuse_read(protocol: Any, body: AsyncIterator[bytes], answer: Answer) -> None:
     """Refuse once the body is read to its end: a client that is still sending would miss the answer."""
-    async for _ in body:
-        pass
+    with suppress(Gone):
+        async for _ in body:
+            pass
     protocol.response_bytes(*answer)
 
 
@@ -190,7 +192,7 @@ class Slow(Exception):
 
 
 class Gone(Exception):
-    """The client left before the end of its body."""
+    """The body was cut off; its sender may have left, or still read."""
 
 
 def is_bulk(scope: Any) -> bool:

@@ -20,7 +20,7 @@ from typing import Any
 
 from alloyref.domain.numbers import POINT
 from alloyref.web.bulk.proportion import DIGITS, DOUBT, Proportion
-from alloyref.web.csvtext import separator
+from alloyref.web.csvtext import FORMULA, separator
 
 WORTH_BYTES = 2_000_000
 """From this size of a body on, loading polars pays."""
@@ -34,7 +34,7 @@ KEY_SEPARATOR, NO_SEPARATOR = "\x1f", "\x01"
 NUMBER = rf"^{DIGITS}$"
 NUMBER_AND_UNIT = rf"^({DIGITS})((?: *[A-Za-z\[].*)?)$"
 EXPONENT = r"^ *[eE][+-]?[0-9]"
-NOT_SAFE = r"^[=+\-@\t\r]|\r"
+NOT_SAFE = rf"{FORMULA}|\r"
 Look = Callable[[list[str]], Proportion | None]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import orjson
-from flask import Blueprint, Response
+from flask import Blueprint, Response, request
 
 from alloyref import __version__
 from alloyref.catalogue.files import shipped
@@ -17,6 +17,16 @@ from alloyref.web.routes.reference import refuse_parameters
 from alloyref.web.service import Service, service
 
 blueprint = Blueprint("operations", __name__)
+METHODS = ("DELETE", "GET", "HEAD", "OPTIONS", "POST", "PUT")
+"""All that some address takes."""
+
+
+@blueprint.before_app_request
+def whole_service() -> Response | None:
+    """`OPTIONS *` asks for no address but for the service as a whole (RFC 9110, section 9.3.7)."""
+    if request.method == "OPTIONS" and request.environ["PATH_INFO"] == "*":
+        return Response(headers={"Allow": ", ".join(METHODS)})
+    return None
 
 
 @blueprint.get("/healthz")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -56,6 +56,8 @@ MISSING = Issue("missing", "This is needed.")
 NULL = Issue("null", "This is needed and cannot be null.")
 NOT_AN_OBJECT = Issue("not-an-object", "An object is needed here.")
 WORD = re.compile(r"[a-z]+")
+MOST_ISSUES = 50
+"""No more faults are told of than these."""
 MOST_ELEMENTS = 40
 MOST_LABEL = 120
 ASSAY_MOST = Decimal("1000.5")
@@ -694,4 +696,20 @@ class RecordListField(fields.List[Any]):
             raise refuse("not-a-list", f"A list is needed here, or an object that holds it as {whole}.")
         if isinstance(value, (list, tuple)) and len(value) > self._most:
             raise refuse("too-many", f"At most {self._most} entries.")
-        return tuple(super()._deserialize(value, attr, data, **kwargs))
+        if not isinstance(value, (list, tuple)):
+            raise self.make_error("invalid")
+        return self._read(value)
+
+    def _read(self, value: Sequence[Any]) -> tuple[Any, ...]:
+        """The entries, as marshmallow reads them; once more are bad than are told of, the rest is not read."""
+        read, faults = [], {}
+        for place, entry in enumerate(value):
+            try:
+                read.append(self.inner.deserialize(entry))
+            except ValidationError as error:
+                faults[place] = error.messages
+                if len(faults) == MOST_ISSUES:
+                    break
+        if faults:
+            raise ValidationError(faults)
+        return tuple(read)

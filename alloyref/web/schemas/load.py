@@ -20,12 +20,10 @@ from alloyref.domain.order.inputs import Price
 from alloyref.domain.reference import Reference
 from alloyref.domain.shop.stored_prices import PRICES, STORED, StoredPrices, chosen, concerning, written
 from alloyref.web.schemas import fields as kinds
-from alloyref.web.schemas.fields import MISSING, NOT_AN_OBJECT
+from alloyref.web.schemas.fields import MISSING, MOST_ISSUES, NOT_AN_OBJECT
 
 MOST_NAMES = 60
 """More fields than any object declares; a flood of misspelt ones is refused unread."""
-MOST_ISSUES = 50
-"""No more faults are told of than these: each costs a search for near matches."""
 _READING: ContextVar[object] = ContextVar("reading", default=None)
 """The whole input that is being read, for who looks up one name and may look up the others with it."""
 
