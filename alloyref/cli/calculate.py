@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from typing import Any, BinaryIO, NoReturn
 
@@ -33,8 +32,6 @@ def command_for(calculation: Calculation) -> click.Command:
     def run(input_: BinaryIO | None, as_json: bool, decimal: str | None, **given: Any) -> None:
         data = read_document(input_) if input_ else {}
         here = bench()
-        if calculation.searches:
-            keep_output_clean()
         try:
             whole = gather(calculation.inputs, given, data)
             inputs = here.loaders.load(calculation.inputs, with_points(calculation.inputs, whole, decimal or EITHER))
@@ -67,18 +64,6 @@ def command_for(calculation: Calculation) -> click.Command:
         help=f"{calculation.doc}\n\n\b\nExample:\n  alloyref {calculation.name} {example}",
         short_help=calculation.title,
     )
-
-
-def keep_output_clean() -> None:
-    """Send what a solver's own code prints to standard error: a stray line of HiGHS would spoil a JSON answer."""
-    try:
-        ours = sys.stdout.fileno()
-    except (OSError, ValueError):
-        return
-    sys.stdout.flush()
-    kept = os.dup(ours)
-    os.dup2(sys.stderr.fileno(), ours)
-    sys.stdout = os.fdopen(kept, "w", encoding=sys.stdout.encoding)
 
 
 def decimal_option() -> click.Option:

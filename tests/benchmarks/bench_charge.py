@@ -1,4 +1,4 @@
-"""How much the charge adds to the bare solver: the whole answer over SciPy's HiGHS on the same matrix, in one run.
+"""How much the charge adds to the bare solver: the whole answer over HiGHS by SciPy on the same matrix, in one run.
 
 Usage: python tests/benchmarks/bench_charge.py [--lots 200] [--rounds 7]
 The bare solve is `linprog` on a dense matrix that is ready made; the answer reads the question, solves, brings it

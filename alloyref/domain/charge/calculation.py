@@ -31,7 +31,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     least <= sum(w_i x_i)/sum(x_i) <= most: an integer programme, and a linear one that bounds what it leaves out.
     Checks: a recipe that is given keeps every limit in exact arithmetic. Raises `InvalidInput` for a contradiction in
     the question. A mark is planned at its full fineness.
-    Reference: blending as a linear programme; solved by HiGHS through SciPy.
+    Reference: blending as a linear programme; solved by HiGHS.
     """
     inputs = of_its_elements(inputs, reference)
     missing = unquoted(inputs, reference)

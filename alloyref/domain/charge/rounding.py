@@ -7,16 +7,16 @@ back is checked with fractions, and a recipe that fails is never given.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from itertools import zip_longest
 from math import ceil, inf
-from typing import Any
 
+from alloyref.domain.charge.highs import Column, Least, Option, Row, least
 from alloyref.domain.charge.model import Limit, Problem, Recipe, Rule, in_steps
-from alloyref.domain.charge.solve import Best, Near, SearchTime, was_found, weight_of
+from alloyref.domain.charge.solve import Best, Near, SearchTime, weight_of
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.numbers import EXACT
 
@@ -198,7 +198,9 @@ class _Search:
     def __init__(self, problem: Problem, balance: Balance, start: _Start) -> None:
         self.problem, self.balance = problem, balance
         self.begun, self.columns = start.begun, start.columns
-        self.limits, self.rows, self.right = [], [], []
+        self.limits: list[int] = []
+        self.rows: list[Mapping[int, float]] = []
+        self.right: list[float] = []
         recipe = Recipe.of(start.begun)
         for place in start.limits:
             limit = problem.limits[place]
@@ -209,17 +211,14 @@ class _Search:
                 self.limits.append(place)
                 self.rows.append(row)
                 self.right.append(right)
-        self.rests, self.rests_right = [], []
-        for whole, rest, steps, begun in start.rests:
-            row = [0.0] * len(self.columns)
-            row[whole], row[rest] = -1.0, float(steps)
-            self.rests.append(row)
-            self.rests_right.append(float(begun))
+        self.rests = [
+            Row({whole: -1.0, rest: float(steps)}, float(begun)) for whole, rest, steps, begun in start.rests
+        ]
 
-    def _most(self, row: list[float]) -> float:
+    def _most(self, row: Mapping[int, float]) -> float:
         """The most that steps here take from a limit's surplus."""
-        ends = zip(row, self.columns, strict=True)
-        return sum(part * (one.high if part > 0 else one.low) for part, one in ends if part)
+        ends = ((part, self.columns[place]) for place, part in row.items())
+        return sum(part * (one.high if part > 0 else one.low) for part, one in ends)
 
     def lawful(self, about: float) -> Weighed | None:
         """The cheapest that keeps every limit in exact arithmetic, by the least margin that brings it there.
@@ -248,72 +247,61 @@ class _Search:
         )
         scale = max([*costs, begun]) or 1.0
         # What is begun with costs too, as a column that stands still: a gap is a share of all.
-        objective = [*(cost / scale for cost in costs), begun / scale]
-        rows = [[*row, 0.0] for row in (*self.rows, *self.rests)]
-        right = [*(one - margin for one in self.right), *self.rests_right]
-        found = self._solve(objective, rows, right, ([1.0], [1.0]), gap)
-        if found is None:
-            return None
-        return self._masses(found.x), float(found.mip_dual_bound) * scale, found.message.startswith("Time limit")
+        stands = Column(begun / scale, 1.0, 1.0)
+        rows = [
+            *(Row(row, most - margin) for row, most in zip(self.rows, self.right, strict=True)),
+            *self.rests,
+        ]
+        found = self._solve([*self._steps(cost / scale for cost in costs), stands], rows, gap)
+        return None if found is None else (self._masses(found.columns), found.floor * scale, found.late)
 
     def least_broken(self, movable: Sequence[bool]) -> tuple[Decimal, ...] | None:
         """The recipe that breaks the movable limits least, by a column for each by which it may be missed."""
-        slacks = len(self.limits)
         room = [inf if movable[place] else 0.0 for place in self.limits]
         if not self.columns:
             return tuple(self.begun) if all(one >= 0 or move for one, move in zip_longest(self.right, room)) else None
         rows = [
-            [*row, *(-1.0 if other == place else 0.0 for other in range(slacks))]
-            for place, row in enumerate(self.rows)
+            Row({**row, len(self.columns) + place: -1.0}, most)
+            for place, (row, most) in enumerate(zip(self.rows, self.right, strict=True))
         ]
-        weights = [weight_of(self.problem.limits[place]) for place in self.limits]
-        found = self._solve([0.0] * len(self.columns) + weights, rows, self.right, ([0.0] * slacks, room), 0.0)
-        return None if found is None else self._masses(found.x)
+        missed = [
+            Column(weight_of(self.problem.limits[place]), 0.0, most)
+            for place, most in zip(self.limits, room, strict=True)
+        ]
+        found = self._solve([*self._steps(0.0 for _ in self.columns), *missed], rows, 0.0)
+        return None if found is None else self._masses(found.columns)
 
-    def _solve(
-        self,
-        objective: list[float],
-        rows: list[list[float]],
-        right: list[float],
-        more: tuple[list[float], list[float]],
-        gap: float,
-    ) -> Any:
-        """HiGHS's answer, or None where there is none; `more` are the ends of columns behind the steps."""
-        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - large; see `solve`
-        from scipy.sparse import csr_array  # noqa: PLC0415
+    def _steps(self, costs: Iterable[float]) -> Iterator[Column]:
+        """The columns as HiGHS takes them."""
+        for one, cost in zip(self.columns, costs, strict=True):
+            yield Column(cost, one.low, one.high)
 
-        found = milp(
-            objective,
-            integrality=[1] * len(self.columns) + [0] * len(more[0]),
-            bounds=Bounds(
-                [*(one.low for one in self.columns), *more[0]], [*(one.high for one in self.columns), *more[1]]
-            ),
-            constraints=LinearConstraint(csr_array(rows), -inf, right) if rows else (),
-            # With presolve HiGHS may print a line of its own.
-            options={
-                "node_limit": NODES,
-                "time_limit": self.balance.time.left(SECONDS),
-                "mip_rel_gap": gap,
-                "presolve": False,
-            },
-        )
-        return found if was_found(found, CUT_SHORT) else None
+    def _solve(self, columns: Sequence[Column], rows: Sequence[Row], gap: float) -> Least | None:
+        """HiGHS's answer, or None where there is none, within the time that is left."""
+        options: dict[str, Option] = {
+            "mip_max_nodes": NODES,
+            "time_limit": self.balance.time.left(SECONDS),
+            "mip_rel_gap": gap,
+            "presolve": "off",
+        }
+        return least(columns, rows, options, CUT_SHORT, range(len(self.columns)))
 
     def _masses(self, values: Sequence[float]) -> tuple[Decimal, ...]:
         masses = list(self.begun)
         for one, times in zip(self.columns, values, strict=False):
-            masses[one.place] = EXACT.add(masses[one.place], EXACT.multiply(one.unit, round(float(times))))
+            masses[one.place] = EXACT.add(masses[one.place], EXACT.multiply(one.unit, round(times)))
         return tuple(masses)
 
 
-def _row(limit: Limit, columns: Sequence[_Column], step: Decimal) -> list[float]:
+def _row(limit: Limit, columns: Sequence[_Column], step: Decimal) -> dict[int, float]:
     """What one more of each column takes from the limit's surplus, in steps."""
     bound = limit.bound if limit.relative else Fraction(0)
     whole = (Fraction(1) if limit.parts is None else Fraction(0)) - bound
     parts = limit.parts or {}
     # Most limits are about one item of hundreds: for the others the sum is made once.
     others, each = float(-limit.sign * whole), float(step)
-    return [
+    taken = (
         (float(-limit.sign * (parts[one.place] + whole)) if one.place in parts else others) * (float(one.unit) / each)
         for one in columns
-    ]
+    )
+    return {place: part for place, part in enumerate(taken) if part}

@@ -1,7 +1,7 @@
-"""The linear programme: least cost, and where that is impossible the least change. SciPy's HiGHS does the work.
+"""The linear programme: least cost, and where that is impossible the least change.
 
 Columns are the items' masses and the whole's, in units of the mass wanted, so that a gram and a kilogram are
-solved alike. A whole lot is a column of 0 or 1. SciPy is imported at first use: it is large.
+solved alike. A whole lot is a column of 0 or 1.
 """
 
 from __future__ import annotations
@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 from time import monotonic
-from typing import Any
 
+from alloyref.domain.charge.highs import Column, Least, Row, least
 from alloyref.domain.charge.model import Limit, Problem, Rule
-from alloyref.domain.errors import Issue, NotAvailable
+from alloyref.domain.errors import NotAvailable
 
 FEASIBLE = 1e-9
 """How far HiGHS may miss a row; recipes are checked in exact arithmetic afterwards."""
@@ -32,8 +32,6 @@ ALL_SECONDS = 5.0
 CUT_SHORT = (
     "Whether a recipe exists was not found in the time there is: offer fewer whole lots, or let some be used in part."
 )
-INFEASIBLE = 2
-"""HiGHS's status, as SciPy gives it, of a programme that nothing satisfies."""
 WINDOW_WEIGHT, FIRM_WEIGHT = 10.0, 10_000.0
 """What a gram of change counts: more metal or another mass 1, a window of composition 10, law and health most."""
 
@@ -67,13 +65,6 @@ class Best:
     proven: bool
 
 
-def was_found(answer: Any, cut_short: str) -> bool:
-    """Whether HiGHS found a recipe; `NotAvailable`, in the words given, if it was stopped before it knew."""
-    if answer.x is None and answer.status != INFEASIBLE:
-        raise NotAvailable(Issue("cut-short", cut_short))
-    return answer.x is not None
-
-
 def weight_of(limit: Limit) -> float:
     """What a gram of change of this limit counts in the least change."""
     if limit.firm:
@@ -93,27 +84,26 @@ def least_cost(problem: Problem, time: SearchTime) -> Best | None:
     cut = programme.minimise(costs)
     if cut is None:
         return None
-    found, proven, floor = cut, True, float(cut.fun)
+    found, proven, floor = cut, True, cut.floor
     if programme.has_whole:
         chosen = programme.choose_whole(costs, time.left(SECONDS))
-        found = None if chosen is None else programme.minimise(costs, whole=chosen.x)
-        if found is None:
+        stands = None if chosen is None else programme.minimise(costs, whole=chosen.columns)
+        if chosen is None or stands is None:
             return None
-        proven = chosen.status == 0
-        floor = max(floor, float(chosen.mip_dual_bound))
-    slack = [float(one) for one in found.ineqlin.residual]
-    total = float(found.x[programme.count])
+        found, proven, floor = stands, chosen.proven, max(floor, chosen.floor)
+    total = found.columns[programme.count]
+    limits = problem.limits
     savings = [
-        max(0.0, -float(marginal)) * scale * (total * programme.unit if limit.relative else 1.0)
-        for marginal, limit in zip(found.ineqlin.marginals, problem.limits, strict=True)
+        max(0.0, -marginal) * scale * (total * programme.unit if limit.relative else 1.0)
+        for marginal, limit in zip(found.marginals, limits, strict=False)
     ]
     return Best(
-        programme.masses(found.x),
+        programme.masses(found.columns),
         floor * scale * programme.unit,
-        float(cut.fun) * scale * programme.unit,
-        tuple(one < BINDING for one in slack),
+        cut.cost * scale * programme.unit,
+        tuple(room < BINDING for room in found.room[: len(limits)]),
         tuple(savings),
-        tuple(float(one) * scale for one in cut.lower.marginals[: programme.count]),
+        tuple(max(0.0, one) * scale for one in cut.reduced[: programme.count]),
         proven,
     )
 
@@ -145,9 +135,9 @@ def least_change(problem: Problem, time: SearchTime) -> tuple[Near, ...]:
             answer = programme.any_recipe(time.left(CHANGE_SECONDS))
         except NotAvailable:
             continue
-        if answer is None or answer.x[programme.count] < LEAST_PART:
+        if answer is None or answer.columns[programme.count] < LEAST_PART:
             continue
-        found.append((float(answer.fun), Near(programme.masses(answer.x), movable)))
+        found.append((answer.cost, Near(programme.masses(answer.columns), movable)))
     return tuple(near for _, near in sorted(found, key=lambda pair: pair[0]))
 
 
@@ -155,84 +145,57 @@ class _Programme:
     """The matrix of a problem; with `movable` each limit has a column by which it may be missed, if it may move."""
 
     def __init__(self, problem: Problem, movable: Sequence[bool] = ()) -> None:
-        from scipy.sparse import csr_array  # noqa: PLC0415 - large; see the module
-
         self.problem = problem
         self.count = len(problem.items)
         self.unit = float(problem.mass)
+        self.whole = {place for place, one in enumerate(problem.items) if one.whole}
         self.has_whole = any(one.whole and not one.must for one in problem.items)
         self.scale = [
             float(one.available) / self.unit if one.whole and one.available is not None else 1.0
             for one in problem.items
         ]
-        rows, columns, values, right = [], [], [], []
-        for row, limit in enumerate(problem.limits):
-            for place, part in (limit.parts or {}).items():
-                rows.append(row)
-                columns.append(place)
-                values.append(-limit.sign * float(part) * self.scale[place])
-            whole = (1.0 if limit.parts is None else 0.0) - (float(limit.bound) if limit.relative else 0.0)
-            rows.append(row)
-            columns.append(self.count)
-            values.append(-limit.sign * whole)
-            right.append(0.0 if limit.relative else -limit.sign * float(limit.bound) / self.unit)
-            if movable:
-                rows.append(row)
-                columns.append(self.count + 1 + row)
-                values.append(-1.0)
-        self.slacks = [weight_of(limit) for limit in problem.limits] if movable else []
-        self.room = [inf if moves else 0.0 for moves in movable]
-        width = self.count + 1 + len(self.slacks)
-        self.rows: Any = csr_array((values, (rows, columns)), shape=(len(right), width))
-        self.right = right
-        self.sum: Any = csr_array([[*self.scale, -1.0, *[0.0] * len(self.slacks)]])
+        self.slacks = [
+            Column(weight_of(limit), 0.0, inf if moves else 0.0)
+            for limit, moves in zip(problem.limits, movable, strict=False)
+        ]
+        the_whole = Row({**dict(enumerate(self.scale)), self.count: -1.0}, 0.0, 0.0)
+        self.rows = [*(self._row(place, limit) for place, limit in enumerate(problem.limits)), the_whole]
 
-    def minimise(self, costs: Sequence[float], whole: Any = None) -> Any:
-        """HiGHS's answer, or None where there is no recipe; whole lots as they were chosen, or cut if need be."""
-        from scipy.optimize import linprog  # noqa: PLC0415 - large; see the module
+    def _row(self, place: int, limit: Limit) -> Row:
+        """A limit as a sum that is at most something."""
+        row = {one: -limit.sign * float(part) * self.scale[one] for one, part in (limit.parts or {}).items()}
+        whole = (1.0 if limit.parts is None else 0.0) - (float(limit.bound) if limit.relative else 0.0)
+        row[self.count] = -limit.sign * whole
+        if self.slacks:
+            row[self.count + 1 + place] = -1.0
+        return Row(row, 0.0 if limit.relative else -limit.sign * float(limit.bound) / self.unit)
 
-        low, high = self._bounds()
-        for place, one in enumerate(self.problem.items):
-            if one.whole and whole is not None:
-                low[place] = high[place] = float(round(whole[place]))
-        found = linprog(
-            self._objective(costs),
-            A_ub=self.rows,
-            b_ub=self.right,
-            A_eq=self.sum,
-            b_eq=[0.0],
-            bounds=list(zip(low, high, strict=True)),
-            options=OPTIONS,
-        )
-        return found if found.x is not None else None
+    def minimise(self, costs: Sequence[float], whole: Sequence[float] = ()) -> Least | None:
+        """The least cost, or None where there is no recipe; whole lots as they were chosen, or cut if need be."""
+        columns = self._columns(costs)
+        for place in self.whole if whole else ():
+            stands = float(round(whole[place]))
+            columns[place] = Column(columns[place].cost, stands, stands)
+        return least(columns, self.rows, OPTIONS, CUT_SHORT)
 
-    def choose_whole(self, costs: Sequence[float], seconds: float) -> Any:
+    def choose_whole(self, costs: Sequence[float], seconds: float) -> Least | None:
         """Which whole lots go in, by branch and bound; the best found when a bound on branches is reached."""
-        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - large; see the module
+        options = {"mip_max_nodes": NODES, "time_limit": seconds, "mip_rel_gap": 0.0}
+        return least(self._columns(costs), self.rows, options, CUT_SHORT, self.whole)
 
-        found = milp(
-            self._objective(costs),
-            integrality=[int(one.whole) for one in self.problem.items] + [0] * (1 + len(self.slacks)),
-            bounds=Bounds(*self._bounds()),
-            constraints=[LinearConstraint(self.rows, -inf, self.right), LinearConstraint(self.sum, 0.0, 0.0)],
-            options={"node_limit": NODES, "time_limit": seconds, "mip_rel_gap": 0.0},
-        )
-        return found if was_found(found, CUT_SHORT) else None
-
-    def any_recipe(self, seconds: float) -> Any:
+    def any_recipe(self, seconds: float) -> Least | None:
         """The recipe that misses the limits least, whatever it costs; None where the fixed ones allow none."""
         free = [0.0] * self.count
         return self.choose_whole(free, seconds) if self.has_whole else self.minimise(free)
 
-    def _objective(self, costs: Sequence[float]) -> list[float]:
-        return [cost * scale for cost, scale in zip(costs, self.scale, strict=True)] + [0.0, *self.slacks]
+    def _columns(self, costs: Sequence[float]) -> list[Column]:
+        """The items, then the whole, then what limits are missed by; what must go in does."""
+        items = [
+            Column(cost * scale, float(one.must), 1.0 if one.whole else inf)
+            for cost, scale, one in zip(costs, self.scale, self.problem.items, strict=True)
+        ]
+        return [*items, Column(0.0, 0.0, inf), *self.slacks]
 
-    def _bounds(self) -> tuple[list[float], list[float]]:
-        """Least and most of each column; what must go in does."""
-        items = self.problem.items
-        low = [float(one.must) for one in items] + [0.0] * (1 + len(self.slacks))
-        return low, [*(1.0 if one.whole else inf for one in items), inf, *self.room]
-
-    def masses(self, columns: Any) -> tuple[float, ...]:
+    def masses(self, columns: Sequence[float]) -> tuple[float, ...]:
         """The items' masses in g."""
-        return tuple(float(columns[place]) * self.scale[place] * self.unit for place in range(self.count))
+        return tuple(columns[place] * self.scale[place] * self.unit for place in range(self.count))
