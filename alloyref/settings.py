@@ -16,8 +16,11 @@ from alloyref.shop.database import address
 
 
 def default_folder() -> Path:
-    """The user's own data folder for this program."""
-    return user_data_path("alloyref", appauthor=False)
+    """The user's own data folder for this program; `ValueError` for a user who has no home."""
+    folder = user_data_path("alloyref", appauthor=False)
+    if not folder.is_absolute():  # a ~ that stands for no folder
+        raise ValueError("This user has no home folder for the data: set ALLOYREF_DATA_DIR to a folder.")
+    return folder
 
 
 @dataclass(frozen=True, slots=True)
