@@ -114,10 +114,7 @@ def check() -> None:
       alloyref db check
     """
     with opened() as database:
-        if database.is_sqlite:
-            rows = _checked_file(database.file)
-        else:
-            rows = copies.counts(database)
+        rows = _checked_file(database.file) if database.is_sqlite else copies.counts(database)
     click.echo(f"schema {HEAD} holds: {', '.join(f'{count} {name}' for name, count in rows.items())}")
 
 

@@ -211,7 +211,8 @@ class Database:
 
     def _read_schema(self) -> None:
         self._ready = False
-        if self._file:
+        if self._file and not self._file.is_yet_to_be_made():
+            self._check_file()  # first: a file beside the log of another is not to be opened
             self._file.look_for_damage()
         found = self.revision()
         self._ready = found == HEAD
@@ -234,6 +235,8 @@ class Database:
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
+        if self._file:
+            self._file.forget()
 
 
 def open_database(url: URL, *, bounded: bool = True) -> Database:
@@ -297,7 +300,8 @@ def _prepare_sqlite(connection: sqlite3.Connection, _: object) -> None:
     """Readers do not wait for a writer (WAL), references hold, and what was answered survives a power cut (FULL)."""
     # Transactions are begun by hand, below: the driver would begin them only at the first change.
     connection.isolation_level = None
-    for pragma in ("foreign_keys = ON", "journal_mode = WAL", "synchronous = FULL"):
+    # The last one reads, so that the log is there when it is noted which files are in use.
+    for pragma in ("foreign_keys = ON", "journal_mode = WAL", "synchronous = FULL", "schema_version"):
         connection.execute(f"PRAGMA {pragma}")
 
 

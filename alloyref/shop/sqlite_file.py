@@ -24,10 +24,12 @@ REPLACED = (
     "-shm files of the old one, run alloyref db check, and start the service again."
 )
 LOG_LOST = (
-    f"The -wal file of {NAME.lower()} was taken away while the service used it: stop the service, which saves what it "
-    "holds, run alloyref db check, and start the service again."
+    f"The -wal file of {NAME.lower()} was taken away while the service used it: stop the service, which saves what "
+    "it holds, run alloyref db check, and start the service again."
 )
-DAMAGED = f"{NAME} is damaged: see alloyref db check, and put a backup in its place (alloyref db restore FILE --replace)."
+DAMAGED = (
+    f"{NAME} is damaged: see alloyref db check, and put a backup in its place (alloyref db restore FILE --replace)."
+)
 WAIT_SECONDS = 2
 """How long a connection waits for a lock."""
 LOOK_SECONDS = 0.1
