@@ -47,17 +47,14 @@ def bulk_room(settings: Settings) -> BulkRoom:
     if limit is None:
         return BulkRoom(settings.max_bulk_runs, True, settings.max_bulk_answer)
     share = (limit - FIRST_PROCESS) // settings.workers - WORKER
-    most = settings.max_bulk_answer
-    if is_in_memory(Path(tempfile.gettempdir())):
-        # Answers wait there. Half of what is left is for them, however many there are.
-        share //= 2
-        most = min(most, max(share, RUN))
+    waiting_counts = is_in_memory(Path(tempfile.gettempdir()))
+    if waiting_counts:
+        share //= 2  # the other half is for the answers that wait there
     polars = share >= POLARS + RUN_WITH_POLARS
     fit = (share - POLARS) // RUN_WITH_POLARS if polars else share // RUN
     runs = max(1, min(settings.max_bulk_runs, fit))
-    if most < settings.max_bulk_answer:
-        most //= runs
-    return BulkRoom(runs, polars, most)
+    most = max(share, RUN) // runs if waiting_counts else settings.max_bulk_answer
+    return BulkRoom(runs, polars, min(most, settings.max_bulk_answer))
 
 
 def limit_of_group(groups: Path = GROUPS, root: Path = ROOT) -> int | None:
