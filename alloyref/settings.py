@@ -16,8 +16,11 @@ from alloyref.shop.database import address
 
 
 def default_folder() -> Path:
-    """The user's own data folder for this program."""
-    return user_data_path("alloyref", appauthor=False)
+    """The user's own data folder for this program; `ValueError` for a user who has no home."""
+    folder = user_data_path("alloyref", appauthor=False)
+    if not folder.is_absolute():  # a ~ that stands for no folder
+        raise ValueError("This user has no home folder for the data: set ALLOYREF_DATA_DIR to a folder.")
+    return folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +28,11 @@ class Settings:
     """How the service runs.
 
     `max_body`, `max_bulk_body`, `max_bulk_answer` and `max_in_flight` are in bytes, `body_seconds` and
-    `header_seconds` are how long a client may take to send. With `require_key` reading the catalogue and calculating
-    need a key too. `idempotency_hours` is how long an answer is kept for the same request sent again. An empty
-    `rate_limit` limits nobody. An empty `database_url` is a SQLite file in the data folder; it and `rate_store` may
-    hold a password, so they are never shown.
+    `header_seconds` are how long a client may take to send. `max_memory` is in bytes too, and 0 stands for the
+    limit of the container. With `require_key` reading the catalogue and calculating need a key too.
+    `idempotency_hours` is how long an answer is kept for the same request sent again. An empty `rate_limit` limits
+    nobody. An empty `database_url` is a SQLite file in the data folder; it and `rate_store` may hold a password, so
+    they are never shown.
     """
 
     data_dir: Path = field(default_factory=default_folder)
@@ -40,6 +44,7 @@ class Settings:
     max_bulk_answer: int = 4_000_000_000
     max_bulk_runs: int = 16
     max_charges: int = 2
+    max_memory: int = 0
     max_in_flight: int = 50_000_000
     body_seconds: float = 15.0
     header_seconds: float = 10.0
@@ -142,6 +147,7 @@ READERS: dict[str, Callable[[str], Any]] = {
     "max_bulk_answer": _count,
     "max_bulk_runs": _count,
     "max_charges": _count,
+    "max_memory": _count,
     "max_in_flight": _count,
     "body_seconds": _seconds,
     "header_seconds": _seconds,

@@ -17,6 +17,12 @@ from alloyref.web.schemas.own_prices import OwnPrices
 from alloyref.web.schemas.write import Writers
 
 
+class BadStart(click.ClickException):
+    """What a command needs is not as it must be: a setting, a folder, a row of the data. Told in one line."""
+
+    exit_code = 2
+
+
 @dataclass(frozen=True, slots=True)
 class Bench:
     """What a command works with."""
@@ -31,7 +37,7 @@ def settings_or_end() -> Settings:
     try:
         return Settings.from_environment()
     except ValueError as error:
-        raise click.UsageError(str(error)) from None
+        raise BadStart(str(error)) from None
 
 
 def bench() -> Bench:

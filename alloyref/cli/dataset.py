@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import os
 import sys
 from collections.abc import Mapping
 from pathlib import Path
@@ -145,21 +146,39 @@ def explain(alloy: str, as_json: bool) -> None:
     type=click.Path(dir_okay=False, exists=True, path_type=Path),
     help="Compare with this file.",
 )
-def openapi(against: Path | None) -> None:
-    """Print the API description as YAML, or compare it with a file.
+@click.option(
+    "--output",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write it to this file, which keeps its old content unless all could be written.",
+)
+def openapi(against: Path | None, output: Path | None) -> None:
+    """Print the API description as YAML, write it to a file, or compare it with one.
 
     \b
     Example:
       alloyref openapi --check openapi/openapi.yaml
     """
     text = in_yaml(json.dumps(document(bench().reference)).encode()).decode()
-    if against is None:
+    if output is not None:
+        _write_whole(output, text)
+    elif against is None:
         click.echo(text, nl=False)
+    if against is None:
         return
     old = against.read_text(encoding="utf-8")
     if old == text:
         click.echo(f"{against} is in step with the code")
         return
     sys.stderr.writelines(difflib.unified_diff(old.splitlines(True), text.splitlines(True), str(against), "the code"))
-    click.echo(f"\nout of step; mend it with: alloyref openapi > {against}", err=True)
+    click.echo(f"\nout of step; mend it with: alloyref openapi --output {against}", err=True)
     sys.exit(1)
+
+
+def _write_whole(target: Path, text: str) -> None:
+    """Write a file in one move, so that an error leaves the old one."""
+    building = target.with_name(f"{target.name}.{os.getpid()}")
+    try:
+        building.write_text(text, encoding="utf-8", newline="\n")
+        building.replace(target)
+    finally:
+        building.unlink(missing_ok=True)

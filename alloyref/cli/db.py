@@ -14,6 +14,7 @@ from alloyref.shop import backup as copies
 from alloyref.shop.database import Database, open_database
 from alloyref.shop.errors import ShopError
 from alloyref.shop.migrate import upgrade
+from alloyref.shop.sqlite_file import EMPTY
 from alloyref.shop.tables import HEAD
 
 ON_POSTGRES = (
@@ -99,6 +100,8 @@ def restore_file(file: Path, replace: bool) -> None:
         before, after = upgrade(database)
     if kept is not None:
         click.echo(f"what was there is kept in {kept}")
+        if not copies.holds(kept):
+            click.echo("it was damaged: see alloyref keys list for keys that were revoked since the backup", err=True)
     click.echo(f"restored{'' if before == after else f', schema {before} -> {after}'}")
 
 
@@ -111,12 +114,20 @@ def check() -> None:
       alloyref db check
     """
     with opened() as database:
-        if database.is_sqlite and not database.file.is_file():
-            raise copies.BackupError(f"there is no database at {database.file}: run alloyref db upgrade")
-        found = copies.faults(database) if database.is_sqlite else []
+        rows = _checked_file(database.file) if database.is_sqlite else copies.counts(database)
+    click.echo(f"schema {HEAD} holds: {', '.join(f'{count} {name}' for name, count in rows.items())}")
+
+
+def _checked_file(file: Path) -> dict[str, int]:
+    """The rows of a SQLite database that holds, read without writing to it; faults end the command with 1."""
+    if not file.is_file():
+        raise copies.BackupError(f"there is no database at {file}: run alloyref db upgrade")
+    if file.stat().st_size == 0:
+        raise copies.BackupError(EMPTY)
+    with copies.opened_to_read(file) as copy:
+        found = copies.faults_of(copy)
         for fault in found:
             click.echo(f"fault: {fault}", err=True)
         if found:
             sys.exit(1)
-        rows = ", ".join(f"{count} {name}" for name, count in copies.counts(database).items())
-    click.echo(f"schema {HEAD} holds: {rows}")
+        return copies.counts(copy)

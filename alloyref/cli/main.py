@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from typing import Any
 
 import click
 
 from alloyref import __version__
+from alloyref.catalogue.text import DatasetError
 from alloyref.cli.bulk import bulk
 from alloyref.cli.calculate import COMMANDS
+from alloyref.cli.data import BadStart
 from alloyref.cli.dataset import dataset, openapi
 from alloyref.cli.db import db
 from alloyref.cli.demo import demo
@@ -35,6 +38,21 @@ class Root(click.Group):
             return super().invoke(ctx)
         except KeyboardInterrupt:
             ctx.exit(STOPPED)
+        except DatasetError as error:
+            raise BadStart(_in_a_line(error)) from None
+        except OSError as error:
+            if error.errno == errno.EPIPE:  # whoever read the output has gone
+                raise
+            raise BadStart(f"{error.filename}: {error.strerror}" if error.filename else str(error)) from None
+
+
+def _in_a_line(error: DatasetError) -> str:
+    """The first fault of the data, and how many more there are."""
+    title, *faults = str(error).splitlines()
+    if not faults:
+        return f"the data do not hold: {title}"
+    more = f" (and {len(faults) - 1} more: alloyref dataset check)" if len(faults) > 1 else ""
+    return f"{title} {faults[0]}{more}"
 
 
 @click.group(cls=Root, context_settings={"help_option_names": ["-h", "--help"]})

@@ -60,8 +60,7 @@ def _upgrade_file(settings: Settings) -> None:
     try:
         if database.is_sqlite:
             upgrade(database)
-        else:
-            database.check_ready()
+        database.check_ready()
     except ShopError as error:
         click.echo(f"not ready: {error}", err=True)
     finally:
@@ -73,7 +72,9 @@ def _upgrade_file(settings: Settings) -> None:
 @click.option("--port", type=click.IntRange(1, 65535), help="Port to listen on.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Worker processes.")
 def serve(host: str | None, port: int | None, workers: int | None) -> None:
-    """Serve over HTTP until stopped; running requests are finished first. Ends with 1 if the port is taken.
+    """Serve over HTTP until stopped; running requests are finished first.
+
+    Ends with 1 if the port is taken, with 2 if a setting, the data folder or a row of the data is not as it must be.
 
     \b
     Example:

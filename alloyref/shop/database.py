@@ -21,19 +21,29 @@ from sqlalchemy import URL, Connection, Engine, create_engine, delete, event, in
 from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, InterfaceError, OperationalError
 
 from alloyref.shop.errors import Unavailable
+from alloyref.shop.sqlite_file import DAMAGED, WAIT_SECONDS, SqliteFile
 from alloyref.shop.tables import HEAD, VERSION_TABLE, alloys
 
 FILE = "shop.sqlite"
 FORMS = "write sqlite:///PATH or postgresql+psycopg://USER@HOST/NAME"
-WAIT_SECONDS = 2
 REST_SECONDS = 2.0
 POSTGRES_OPTIONS = (
     f"-c lock_timeout={WAIT_SECONDS}s -c statement_timeout={WAIT_SECONDS + 1}s "
     "-c idle_in_transaction_session_timeout=15s"
 )
 AWAY = (OperationalError, InterfaceError)
-STATES_AWAY = {"25006": "may only be read now", "25P03": "has ended the connection, which stood still for long"}
-"""What PostgreSQL answers on a standby, and to a process that was stopped meanwhile; no driver counts it as away."""
+STATES_AWAY = {
+    "25006": "may only be read now",
+    "25P03": "has ended the connection, which stood still for long",
+    "42P01": "has lost a table: see alloyref db check",
+    "XX001": "is damaged: see the log of PostgreSQL, and restore a backup",
+    "XX002": "has a damaged index: see the log of PostgreSQL, and REINDEX",
+    "58P01": "has lost a file: see the log of PostgreSQL, and restore a backup",
+}
+"""What PostgreSQL answers on a standby, to a process that was stopped meanwhile, and where it is damaged or was made
+anew; no driver counts it as away."""
+SQLITE_DAMAGED = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
+SQLITE_REFUSED = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM})
 FULL = "53100"
 """What PostgreSQL answers where its disk is full."""
 LOOK_SECONDS = 1.0
@@ -67,7 +77,7 @@ def address(url: str, folder: Path) -> URL:
         if find_spec("psycopg") is None:
             raise DatabaseAddressError("PostgreSQL needs one package more: pip install 'alloyref[postgres]'")
         return made.set(drivername="postgresql+psycopg")
-    if made.drivername == "sqlite" and made.database not in (None, "", ":memory:"):
+    if made.drivername == "sqlite" and made.database not in (None, "", ":memory:") and not made.query:
         return made
     raise DatabaseAddressError(FORMS)
 
@@ -75,8 +85,9 @@ def address(url: str, folder: Path) -> URL:
 class Database:
     """An engine with bounded waits; `read` and `write` are the only ways in."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, engine: Engine, file: SqliteFile | None = None) -> None:
         self.engine = engine
+        self._file = file
         self._ready = False
         self._rests_until = 0.0
         self._write_failed = False
@@ -123,7 +134,9 @@ class Database:
 
     @contextmanager
     def migrating(self) -> Iterator[Connection]:
-        """A writing transaction on whatever schema there is."""
+        """A writing transaction on whatever schema there is; a file of SQLite that is not there is made."""
+        if self._file:
+            self._file.make()
         with self._open(write=True) as connection, connection.begin():
             yield connection
 
@@ -132,24 +145,51 @@ class Database:
         """A connection, its failures told as `Unavailable` without the statement or the address."""
         if time.monotonic() < self._rests_until:
             raise Unavailable("The database of the shop's own data could not be reached just now; try again.")
+        self._check_file()
+        before = self._file.in_place() if self._file else None
+        with closing(self._connected(write)) as connection:
+            try:
+                opened = self._file.remember(before) if self._file and before else None
+                yield connection
+            except DBAPIError as error:
+                self._ready = False
+                self._look_at(error)
+                raise
+        if write and self._file and opened:
+            # It is committed, and nobody is told so where that was into a file which was taken away.
+            self._file.check_still(opened)
+
+    def _connected(self, write: bool) -> Connection:
         try:
-            connection = self.engine.connect().execution_options(alloyref_write=write)
+            return self.engine.connect().execution_options(alloyref_write=write)
         except (*AWAY, DatabaseError) as error:  # the last is a file that is no database
+            if self.is_sqlite:
+                self._look_at(error)
             self._rests_until = time.monotonic() + REST_SECONDS
             raise Unavailable("The database of the shop's own data cannot be reached.") from error
-        try:
-            with closing(connection):
-                yield connection
-        except AWAY as error:
-            raise Unavailable(f"The database of the shop's own data {_state(error)}.") from error
-        except DBAPIError as error:
-            state = STATES_AWAY.get(getattr(error.orig, "sqlstate", None) or "")
-            if state is None:
-                raise
+
+    def _look_at(self, error: DBAPIError) -> None:
+        """`Unavailable` where a statement failed because the database is away or damaged."""
+        if _sqlite_code(error) in SQLITE_DAMAGED and self._file:
+            self._file.found_damaged()
+            raise Unavailable(DAMAGED) from error
+        state = STATES_AWAY.get(getattr(error.orig, "sqlstate", None) or "")
+        if state is None and isinstance(error, AWAY):
+            state = _state(error)
+        if state is not None:
             raise Unavailable(f"The database of the shop's own data {state}.") from error
+
+    def _check_file(self) -> None:
+        """`Unavailable` unless the file of SQLite lies where it is looked for; another one is opened anew."""
+        if self._file and self._file.check_in_place():
+            self.engine.dispose()
+            self._file.forget()
+            self._ready = False
 
     def _check_schema(self) -> None:
         """Look once whether the schema is this program's; after that it is."""
+        if self._ready:
+            self._check_file()
         if not self._ready:
             self._read_schema()
 
@@ -170,6 +210,10 @@ class Database:
                 _try_to_write(connection)
 
     def _read_schema(self) -> None:
+        self._ready = False
+        if self._file and not self._file.is_yet_to_be_made():
+            self._check_file()  # first: a file beside the log of another is not to be opened
+            self._file.look_for_damage()
         found = self.revision()
         self._ready = found == HEAD
         if not self._ready:
@@ -180,6 +224,8 @@ class Database:
 
     def revision(self) -> str | None:
         """The revision of its schema, or None if it has none."""
+        if self._file and self._file.is_yet_to_be_made():
+            return None
         with self._open() as connection, connection.begin():
             if not inspect(connection).has_table(VERSION_TABLE):
                 return None
@@ -189,16 +235,18 @@ class Database:
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
+        if self._file:
+            self._file.forget()
 
 
 def open_database(url: URL, *, bounded: bool = True) -> Database:
     """The database at an address; nothing is connected to yet. Without `bounded`, statements may take their time."""
     if url.drivername == "sqlite":
-        Path(str(url.database)).absolute().parent.mkdir(parents=True, exist_ok=True)
-        engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS}, max_overflow=NO_BOUND)
+        file = SqliteFile(Path(str(url.database)))
+        engine = create_engine(url, creator=file.connect, max_overflow=NO_BOUND)
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
-        return Database(engine)
+        return Database(engine, file)
     limits: dict[str, Any] = {"connect_timeout": WAIT_SECONDS, "application_name": "alloyref"}
     if bounded:
         limits |= {"options": POSTGRES_OPTIONS, "tcp_user_timeout": (WAIT_SECONDS + 1) * 1000}
@@ -234,16 +282,26 @@ def _try_to_write(connection: Connection) -> None:
 
 def _state(error: Exception) -> str:
     """What became of a statement, in words that hold neither it nor the address."""
-    cause = getattr(error, "orig", None)
-    full = getattr(cause, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL or getattr(cause, "sqlstate", None) == FULL
-    return "has no room left on its disk" if full else "did not answer in time"
+    code = _sqlite_code(error)
+    if code == sqlite3.SQLITE_FULL or getattr(getattr(error, "orig", None), "sqlstate", None) == FULL:
+        return "has no room left on its disk"
+    if code in SQLITE_REFUSED:
+        return "cannot be opened and written in its place: see who may write its file and folder"
+    return "did not answer in time"
+
+
+def _sqlite_code(error: Exception) -> int | None:
+    """The kind of error that SQLite tells, without what it says more closely."""
+    code: int | None = getattr(getattr(error, "orig", None), "sqlite_errorcode", None)
+    return None if code is None else code & 0xFF
 
 
 def _prepare_sqlite(connection: sqlite3.Connection, _: object) -> None:
     """Readers do not wait for a writer (WAL), references hold, and what was answered survives a power cut (FULL)."""
     # Transactions are begun by hand, below: the driver would begin them only at the first change.
     connection.isolation_level = None
-    for pragma in ("foreign_keys = ON", "journal_mode = WAL", "synchronous = FULL"):
+    # The last one reads, so that the log is there when it is noted which files are in use.
+    for pragma in ("foreign_keys = ON", "journal_mode = WAL", "synchronous = FULL", "schema_version"):
         connection.execute(f"PRAGMA {pragma}")
 
 

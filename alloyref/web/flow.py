@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 MANY_BODIES, AFTER_SECONDS = "Many bodies are on their way.", 1
+MANY_RUNS = "Many bulk requests are being answered."
 
 
 class Full(Exception):
@@ -25,15 +26,15 @@ class Flow:
     7
     """
 
-    def __init__(self, most: int) -> None:
-        self._most = most
+    def __init__(self, most: int, busy: str = MANY_BODIES) -> None:
+        self._most, self._busy = most, busy
         self.held = 0
 
     @contextmanager
     def room(self, size: int) -> Iterator[None]:
         """Hold so much room; `Full` where there is none. One alone always has room."""
         if self.held and self.held + size > self._most:
-            raise Full(MANY_BODIES, AFTER_SECONDS)
+            raise Full(self._busy, AFTER_SECONDS)
         self.held += size
         try:
             yield

@@ -23,8 +23,9 @@ from alloyref.settings import Settings
 from alloyref.web.access import holder, may_come_in
 from alloyref.web.bulk.door import Door, is_bulk
 from alloyref.web.finish import finish
-from alloyref.web.flow import Flow, Full
+from alloyref.web.flow import MANY_RUNS, Flow, Full
 from alloyref.web.limits import Limiter, caller, too_many
+from alloyref.web.memory import bulk_room
 from alloyref.web.metrics import Metrics
 from alloyref.web.observe import HEADER, Seen, request_id, route_of
 from alloyref.web.places import MANY_CHARGES, MANY_LONG, Places, kind_of, may_search, may_take_long
@@ -69,11 +70,12 @@ class Gateway:
         self._metrics = metrics
         self._limiter = limiter
         self._bodies = Flow(settings.max_in_flight)
-        self._runs = Flow(settings.max_bulk_runs)
+        room = bulk_room(settings)
+        self._runs = Flow(room.runs, MANY_RUNS)
         self._charges = Places(settings.max_charges, MANY_CHARGES)
         # One place: more threads that hold Python's lock would only keep the event loop waiting.
         self._long = Places(1, MANY_LONG)
-        self._door = Door(settings)
+        self._door = Door(settings, room)
         self._asked_before = False
 
     async def __rsgi__(self, scope: Any, protocol: Any) -> None:
@@ -185,9 +187,14 @@ class Gateway:
 
     async def _answer_bulk(self, scope: Any, protocol: Any) -> None:
         length = self._length(scope.headers, self._settings.max_bulk_body)
-        # Rows are answered within the request, so that they may name the shop's own alloys.
-        with self._runs.room(1), self._application.request_context(environ(scope, b"")):
-            await self._door.answer(partial(self._call, scope, b""), scope, protocol, length)
+        try:
+            # Rows are answered within the request, so that they may name the shop's own alloys.
+            with self._runs.room(1), self._application.request_context(environ(scope, b"")):
+                await self._door.answer(partial(self._call, scope, b""), scope, protocol, length)
+        except Full:
+            # A client that is still sending would miss the answer.
+            await self._door.read_on(protocol, length)
+            raise
 
     def _answer_ready(self, key: tuple[str, str, str], if_none_match: str | None, protocol: Any) -> bool:
         found = self._ready.get(key)

@@ -287,7 +287,7 @@ class TestOpenapi:
         assert result.exit_code == 1
         assert "operationId: weight" in result.stderr
         assert "+" in result.stderr
-        assert "alloyref openapi >" in result.stderr
+        assert "alloyref openapi --output" in result.stderr
 
     def test_the_checked_in_copy_is_in_step(self, run: Run) -> None:
         path = Path(__file__).resolve().parents[2] / "openapi" / "openapi.yaml"

@@ -12,6 +12,7 @@ from alloyref.shop import database as under_test
 from alloyref.shop import tables
 from alloyref.shop.database import WAIT_SECONDS, Database, DatabaseAddressError, address, open_database
 from alloyref.shop.errors import Unavailable
+from alloyref.shop.migrate import upgrade
 
 ROW = {"id": "a", "version": 1, "document": "{}", "created": "t", "changed": "t"}
 
@@ -39,6 +40,8 @@ def test_without_an_address_it_is_a_file_in_the_data_folder(tmp_path: Path) -> N
     made = open_database(address("", odd))
     assert made.revision() is None
     assert made.file == odd / "shop.sqlite"
+    assert not odd.exists()
+    upgrade(made)
     assert made.file.is_file()
     made.close()
 

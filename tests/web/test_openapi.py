@@ -66,7 +66,9 @@ def test_it_is_valid_openapi_3_1(description: dict[str, Any]) -> None:
 
 
 def test_the_checked_in_copy_is_in_step_with_the_code(description: dict[str, Any]) -> None:
-    assert COPY.is_file(), "openapi/openapi.yaml is missing: write it with `alloyref openapi > openapi/openapi.yaml`"
+    assert COPY.is_file(), (
+        "openapi/openapi.yaml is missing: write it with `alloyref openapi --output openapi/openapi.yaml`"
+    )
     with COPY.open(encoding="utf-8") as stream:
         assert yaml.safe_load(stream) == description
 

@@ -14,6 +14,7 @@ from alloyref.settings import Settings
 from alloyref.web.bulk.fastlane import BLOCK_BYTES, WORTH_BYTES, load_polars
 from alloyref.web.bulk.run import BULK, Refusal, Run, Step
 from alloyref.web.bulk.spool import Spool
+from alloyref.web.memory import BulkRoom
 from alloyref.web.problems import FAULT, MEDIA_TYPE
 
 log = logging.getLogger("alloyref")
@@ -55,8 +56,8 @@ class Passage:
 class Door:
     """Answers the bulk requests of a worker."""
 
-    def __init__(self, settings: Settings) -> None:
-        self._settings = settings
+    def __init__(self, settings: Settings, room: BulkRoom) -> None:
+        self._settings, self._room = settings, room
         self._spools: set[Spool] = set()
 
     def close(self) -> None:
@@ -66,7 +67,7 @@ class Door:
 
     async def answer(self, ask: Ask, scope: Any, protocol: Any, length: int) -> None:
         """Answer one request whose body has this length, if the application, asked first, lets it in."""
-        spool = Spool(self._settings.max_bulk_answer)
+        spool = Spool(self._room.most_answer)
         self._spools.add(spool)
         body = self._body(protocol, length)
         passage = Passage(await self._polars(length))
@@ -89,6 +90,12 @@ class Door:
             self._spools.discard(spool)
             spool.remove()
 
+    async def read_on(self, protocol: Any, length: int) -> None:
+        """Read a body that is not answered, and keep nothing of it, for as long as it comes."""
+        with suppress(Slow, Gone):
+            async for _ in self._body(protocol, length):
+                pass
+
     async def _let_in(
         self, passage: Passage, run: Run, body: AsyncIterator[bytes], spool: Spool, protocol: Any
     ) -> None:
@@ -103,10 +110,10 @@ class Door:
         passage.end(200)
         await self._give(run, passage.headers, spool, protocol)
 
-    @staticmethod
-    async def _polars(length: int) -> Any:
-        """Polars where it pays, loaded beside the event loop."""
-        return await asyncio.to_thread(load_polars) if length >= WORTH_BYTES else None
+    async def _polars(self, length: int) -> Any:
+        """Polars where it pays and there is room for it, loaded beside the event loop."""
+        pays = length >= WORTH_BYTES and self._room.polars
+        return await asyncio.to_thread(load_polars) if pays else None
 
     async def _fill(self, run: Run, body: AsyncIterator[bytes], spool: Spool) -> None:
         async for data in body:
