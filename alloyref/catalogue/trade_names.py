@@ -58,7 +58,8 @@ def trade_name(row: Row, alloys: Mapping[str, Alloy], printed: Mapping[str, Row]
         ),
         solidus=_melting(spanned, (), lambda alloy: alloy.metal.solidus),
         liquidus=_melting(spanned, rows, lambda alloy: alloy.metal.liquidus),
-        melting_held=all(None not in (alloy.metal.solidus, alloy.metal.liquidus) for alloy in spanned),
+        melting_held=not row.maybe("members")
+        and all(None not in (alloy.metal.solidus, alloy.metal.liquidus) for alloy in spanned),
         note=row.maybe("note"),
     )
 

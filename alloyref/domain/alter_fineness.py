@@ -165,7 +165,9 @@ def alter_fineness(inputs: AlterFinenessInputs, reference: Reference) -> Outcome
         composition=_composition(base, (lot, lot_mass), (addition, add)),
         nearest_marks=near_marks(exact * 1000, NAMES.get(base, ""), reference),
     )
-    metals = [part.metal for part in (lot, addition) if part.metal is not None]
+    # A part of a trade name is reckoned by its fineness alone, but may hold what its cautions are about.
+    parts = (lot.metal or inputs.metal, addition.metal or inputs.with_metal)
+    metals = [metal for metal in parts if metal is not None]
     cautions = reference.cautions_for(metals, "step:melting")
     unsaid = (GOLD_COUNTED,) if _gold_is_taken(inputs) else ()
     return Outcome(result, (*assumed, *unsaid, *more, NOTHING_BURNS_OFF), cautions)

@@ -35,8 +35,9 @@ class Composition:
     def from_permille(cls, shares: Mapping[str, Decimal], known: Collection[str]) -> Composition:
         """The composition of given permille shares.
 
-        Shares may miss 1000 by up to 0.5 permille, as rounded tables do; the difference is laid to the
-        largest share. Unknown elements, negative shares and other sums are refused (`InvalidInput`).
+        Shares may miss 1000 by up to 0.5 permille, as rounded tables do; the difference is laid to the largest share
+        of a base metal, else to the largest but one, so that no metal is made finer than it was said to be. Unknown
+        elements, negative shares and other sums are refused (`InvalidInput`).
 
         >>> Composition.from_permille({"Au": Decimal(750), "Ag": Decimal(250)}, {"Au", "Ag"}).fineness("Au")
         Decimal('750.000')
@@ -55,8 +56,8 @@ class Composition:
         if issues:
             raise InvalidInput(*issues)
         parts = {symbol: round_to(share, SHARE_DECIMALS) for symbol, share in shares.items() if share}
-        largest = max(parts, key=lambda symbol: parts[symbol])
-        parts[largest] += THOUSAND - sum(parts.values())
+        gap = THOUSAND - sum(parts.values())
+        parts[_bears(gap, parts)] += gap
         return cls(tuple((symbol, share) for symbol, share in parts.items() if share))
 
     @classmethod
@@ -133,6 +134,14 @@ class Composition:
         if "Au" in precious:
             return "Au"
         return max(precious or shares, key=lambda symbol: shares[symbol])
+
+
+def _bears(gap: Decimal, parts: Mapping[str, Decimal]) -> str:
+    """Which share takes what the shares miss of 1000, in permille."""
+    largest_first = sorted(parts, key=lambda symbol: parts[symbol], reverse=True)
+    base_metals = [symbol for symbol in largest_first if symbol not in PRECIOUS]
+    candidates = (*base_metals[:1], *largest_first[1:2], largest_first[0])
+    return next((symbol for symbol in candidates if parts[symbol] + gap > 0), largest_first[0])
 
 
 def _shares(text: str) -> list[str]:

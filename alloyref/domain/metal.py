@@ -17,6 +17,8 @@ CARAT_WORDS = ("carat", "ct")
 """How the trade writes it too. They also weigh stones, so they are taken only where nothing but a karat can stand."""
 DEADLY_FUME = {"Cd": "cadmium", "Be": "beryllium"}
 """Elements whose fume kills in small doses (common practice, no source)."""
+NOT_MELTED = {**DEADLY_FUME, "Pb": "lead"}
+"""What no recipe or purchase is made of: lead poisons too, and makes gold and silver brittle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +73,9 @@ class Metal:
 
 def refuse_deadly(metal: Metal | None, pointer: str) -> None:
     """`InvalidInput` for metal that nobody should melt in a workshop: no recipe or order is made of it."""
-    fume = [name for symbol, name in DEADLY_FUME.items() if metal is not None and metal.may_contain(symbol)]
-    if fume:
-        detail = f"It holds {' and '.join(fume)}, whose fume can kill: do not melt it, hand it to a licensed refiner."
+    held = [name for symbol, name in NOT_MELTED.items() if metal is not None and metal.composition.fineness(symbol)]
+    if held:
+        detail = f"It holds {' and '.join(held)}, whose fume poisons: do not melt it, hand it to a licensed refiner."
         raise InvalidInput.of("not-melted", detail, pointer)
 
 

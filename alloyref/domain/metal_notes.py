@@ -9,12 +9,12 @@ from decimal import Decimal
 from alloyref.domain.calculation import Assumption
 from alloyref.domain.errors import NotAvailable
 from alloyref.domain.metal import Metal
-from alloyref.domain.numbers import plain
+from alloyref.domain.numbers import plain, round_to
 from alloyref.domain.provenance import Property, Status
 from alloyref.domain.reference import Reference
 
 MOST_NAMED = 6
-BEYOND = Decimal("0.03")
+BEYOND = Decimal("0.01")
 """Part by which a given density may lie beyond what is expected before it is questioned (a judgement)."""
 
 
@@ -50,7 +50,7 @@ def density_doubt(metal: Metal, reference: Reference) -> str:
     if expected is None or expected.low * (1 - BEYOND) <= metal.density.value <= expected.high * (1 + BEYOND):
         return ""
     whose = "the alloys of this name have" if metal.is_trade_name else "its composition lets one expect"
-    given, low, high = (plain(one) for one in (metal.density.value, expected.low, expected.high))
+    given, low, high = (plain(round_to(one, 3)) for one in (metal.density.value, expected.low, expected.high))
     return f"The density given for {metal.name}, {given} g/cm3, is not near the {low} to {high} that {whose}."
 
 

@@ -96,11 +96,18 @@ class Said:
 
     def is_met_by(self, alloy: Alloy) -> bool:
         """Whether the alloy may bear the name: fine enough, of the colour, whitened so, and melted in a shop."""
-        return 0 <= self._excess(alloy) <= RICHER * KARATS and self._is_of_the_kind(alloy)
+        fine_enough = 0 <= self._excess(alloy) <= RICHER * KARATS
+        return fine_enough and self._is_of_the_kind(alloy) and not _is_deadly(alloy)
 
     def is_printed_for(self, alloy: Alloy) -> bool:
-        """Whether the alloy falls short of the name by no more than a printed figure is rounded."""
-        return -ROUNDED * KARATS < self._excess(alloy) < 0 and self._is_of_the_kind(alloy)
+        """Whether the alloy counts for the name's ranges only.
+
+        It falls short of the name by no more than a printed figure is rounded, or it is not to be melted: old green
+        golds hold cadmium, and go by the same name.
+        """
+        near = -ROUNDED * KARATS < self._excess(alloy) < 0
+        deadly = 0 <= self._excess(alloy) <= RICHER * KARATS and _is_deadly(alloy)
+        return (near or deadly) and self._is_of_the_kind(alloy)
 
     def _excess(self, alloy: Alloy) -> Decimal:
         """What the alloy holds above the promise, in 24ths of a permille, which are exact for every karat."""
@@ -112,10 +119,13 @@ class Said:
         return (
             metal.base == self.base
             and set(alloy.uses) != {"solder"}
-            and not any(alloy.contains(symbol) for symbol in DEADLY_FUME)
             and (not self.colour or alloy.colour in COLOURS_COVERED[self.colour])
             and (not self.holds or self.holds == whitened_by(metal.composition))
         )
+
+
+def _is_deadly(alloy: Alloy) -> bool:
+    return any(alloy.contains(symbol) for symbol in DEADLY_FUME)
 
 
 @dataclass(frozen=True, slots=True)

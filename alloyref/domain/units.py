@@ -310,8 +310,10 @@ def unit_in(text: str) -> str:
     >>> unit_in("4.82 dwt"), unit_in("4.82dwt"), unit_in("4.82")
     ('dwt', 'dwt', '')
     """
+    text = with_decimals(text)
+    two = _TWO_UNITS.fullmatch(text)
     match = _QUANTITY.fullmatch(text)
-    return match[2] or "" if match else ""
+    return two[2] if two else match[2] or "" if match else ""
 
 
 def _weighs_stones(number: Decimal, name: str, grams: Decimal) -> Issue:

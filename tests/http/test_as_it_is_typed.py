@@ -204,3 +204,76 @@ def test_a_stone_goes_by_its_usual_name(web: Web, said: str, kind: str) -> None:
     form = {"/trial/metal": "sterling", "/trial/mass": "4.82 g", "/final_metal": "gold-585-yellow"}
     form |= {"/stones_to_set/0/mass": "0.75 ct", "/stones_to_set/0/count": "3"}
     assert "with its stones" in web("POST", "/order", data=form).text
+
+
+@pytest.mark.parametrize("metal", ["14k nickel white", "14k white", "18k gold", "9ct"])
+def test_a_trade_name_gets_no_clean_bill_for_nickel(web: Web, metal: str) -> None:
+    answer = web("GET", "/v1/mark-check", params={"metal": metal, "jurisdiction": "UK"}).json()["result"]
+    limits = [one for one in answer["limits"] if one["element"] == "nickel"]
+    assert limits
+    assert {one["verdict"] for one in limits} == {"not-certain"}
+    assert {one["content"] for one in limits} == {None}
+
+
+@pytest.mark.parametrize("metal", ["18k green", "18k gold"])
+def test_a_name_that_cadmium_golds_bear_too_is_not_poured(web: Web, metal: str) -> None:
+    answer = web("POST", "/v1/order", json={**TRIAL, "final_metal": metal}).json()
+    assert answer["result"]["casting_slip"]["pouring_window"] is None
+    assert any("cadmium" in warning for warning in answer["result"]["warnings"])
+    density = web("GET", "/v1/trade-names/18k-green-gold").json()["density"]
+    assert density["low"] <= 14.86
+
+
+def test_what_the_shares_miss_makes_no_metal_finer(web: Web) -> None:
+    for typed, symbol, share in (
+        ("Au 749.6, Ag 125, Cu 125", "Au", 749.6),
+        ("Ag 924.6, Cu 75", "Ag", 924.6),
+        ("Pt 949.6, Ru 50", "Pt", 949.6),
+        ("Au 584.7, Ag 414.9", "Au", 584.7),
+    ):
+        answer = web("POST", "/v1/contents", json={"mass": "1000 g", "metal": typed}).json()
+        assert answer["inputs"]["metal"]["composition"][symbol] == share
+        assert sum(answer["inputs"]["metal"]["composition"].values()) == pytest.approx(1000)
+    asked = {**TRIAL, "final_metal": "Au 749.6, Ag 125, Cu 125", "mark": "750", "jurisdiction": "UK"}
+    (mark,) = web("POST", "/v1/order", json=asked).json()["result"]["mark"]
+    assert mark["verdict"] == "falls-short"
+
+
+@pytest.mark.parametrize("stamp", ["750 PD", "585 PD", "925PT"])
+def test_a_stamp_of_another_metals_figure_is_asked_about(web: Web, problem_of: Problem, stamp: str) -> None:
+    lots = [{"mass": "10 g", "stamp": stamp, "kind": "clean-scrap"}]
+    asked = {"lots": lots, "terms": [{"name": "A", "pays": [{"metal": "Au", "paid": "0.98"}]}]}
+    (issue,) = problem_of(web("POST", "/v1/recovery", json=asked), 422)["errors"]
+    assert issue["pointer"].endswith("/stamp")
+    assert issue["suggestions"]
+
+
+def test_the_price_of_an_alloy_is_looked_at_again_too(web: Web) -> None:
+    prices = [{"metal": "14KY", "price": "2400", "currency": "USD"}]
+    asked = {**TRIAL, "final_metal": "14KY", "prices": prices}
+    warnings = web("POST", "/v1/order", json=asked).json()["result"]["warnings"]
+    assert any("look at the unit" in warning for warning in warnings)
+
+
+def test_an_alteration_by_trade_name_has_its_cautions(web: Web) -> None:
+    asked = {"mass": "20 g", "metal": "14k nickel white", "target": "18 karat"}
+    cautions = {one["id"] for one in web("POST", "/v1/alter-fineness", json=asked).json()["cautions"]}
+    assert "nickel-skin" in cautions
+
+
+@pytest.mark.parametrize("path", ["/v1/alter-fineness", "/v1/charge"])
+def test_no_recipe_is_made_of_lead(web: Web, problem_of: Problem, path: str) -> None:
+    leaded = "Au 750, Ag 200, Cu 45, Pb 5"
+    asked: dict[str, Any] = {"mass": "20 g", "metal": leaded, "target": "14 karat"}
+    if path == "/v1/charge":
+        asked = {"target": {"mass": "20 g", "alloy": leaded}, "shelf": [{"metal": "Au"}, {"metal": "Ag"}]}
+    (issue,) = problem_of(web("POST", path, json=asked), 422)["errors"]
+    assert issue["code"] == "not-melted"
+
+
+def test_fractions_in_a_query(web: Web) -> None:
+    for typed in ("4 1/2 dwt", "4 dwt 12 grains"):
+        asked = {"mass": typed, "from_metal": "sterling", "to_metal": "gold-585-yellow"}
+        answer = web("GET", "/v1/transfer", params=asked)
+        assert answer.status_code == 200, answer.text
+        assert answer.json()["result"]["in_unit"]["unit"] == "dwt"

@@ -62,7 +62,7 @@ MISSPELT: list[Case] = [
     ),
     (
         "misspelt material",
-        {"/trial": ..., "/pattern": {"mass": "1 g", "material": "injection wax"}},
+        {"/trial": ..., "/pattern": {"mass": "1 g", "material": "injecton wax"}},
         "/pattern/material",
         "not-an-option",
         "injection-wax",

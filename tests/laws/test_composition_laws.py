@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from alloyref.domain.calculation import Calculation, Outcome
-from alloyref.domain.composition import Composition
+from alloyref.domain.composition import PRECIOUS, Composition
 from alloyref.domain.density import ideal_mixing
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.purity import PURITY
@@ -62,13 +62,24 @@ def test_the_sum_is_exactly_1000(given_shares: dict[str, Decimal]) -> None:
 
 @LAW
 @given(given_shares=shares())
-def test_only_the_largest_share_is_adjusted(given_shares: dict[str, Decimal]) -> None:
-    """The others keep their three decimals; the largest takes up what the sum misses."""
+def test_one_share_takes_up_what_the_sum_misses(given_shares: dict[str, Decimal]) -> None:
+    """The others keep their three decimals; it is a base metal's where there is one that can bear it."""
     composition = Composition.from_permille(given_shares, SYMBOLS)
-    largest = max(given_shares.values())
-    for symbol, share in given_shares.items():
-        moved = abs(composition.fineness(symbol) - share)
-        assert moved <= (Decimal("0.51") if share >= largest - Decimal("0.001") else Decimal("0.0005"))
+    moved = {symbol: composition.fineness(symbol) - share for symbol, share in given_shares.items()}
+    adjusted = [symbol for symbol, by in moved.items() if abs(by) > Decimal("0.0005")]
+    assert len(adjusted) <= 1
+    assert all(abs(by) <= Decimal("0.51") for by in moved.values())
+    can_bear = [symbol for symbol in given_shares if symbol not in PRECIOUS and given_shares[symbol] > 1]
+    assert not can_bear or not set(adjusted) & set(PRECIOUS)
+
+
+@LAW
+@given(given_shares=shares())
+def test_the_metal_an_alloy_is_named_for_is_made_no_finer(given_shares: dict[str, Decimal]) -> None:
+    composition = Composition.from_permille(given_shares, SYMBOLS)
+    if sum(share > 0 for share in given_shares.values()) > 1:
+        base = composition.base
+        assert composition.fineness(base) <= given_shares[base] + Decimal("0.0005") or base not in PRECIOUS
 
 
 @LAW

@@ -75,6 +75,7 @@ def test_the_table_of_settings_is_whole_and_its_defaults_are_the_programs() -> N
         "database_url": "`shop.sqlite` in the data folder",
         "cors_origins": "none",
         "rate_limit": "none",
+        "max_memory": "the limit of its container, if it has one",
     }
     for name, _, default in rows:
         if name in CLIENTS:

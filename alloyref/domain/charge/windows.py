@@ -12,7 +12,7 @@ from alloyref.domain.charge.model import Item
 from alloyref.domain.composition import THOUSAND
 from alloyref.domain.errors import InvalidInput, Issue
 from alloyref.domain.fineness import NAMES, PlannedMark, planned_mark
-from alloyref.domain.metal import DEADLY_FUME, Metal
+from alloyref.domain.metal import NOT_MELTED, Metal
 from alloyref.domain.numbers import EXACT, plain
 from alloyref.domain.reference import Reference
 
@@ -52,7 +52,7 @@ def _of_alloy(target: ChargeTarget, items: Sequence[Item], wide: Decimal) -> dic
     alloy = target.alloy
     if alloy is None:
         return {}
-    held = [symbol for symbol in DEADLY_FUME if alloy.composition.fineness(symbol)]
+    held = [symbol for symbol in NOT_MELTED if alloy.composition.fineness(symbol)]
     if held:
         detail = f"{alloy.name} holds {', '.join(held)}: it is not to be melted in a workshop."
         raise InvalidInput.of("not-melted", detail, "/target/alloy")

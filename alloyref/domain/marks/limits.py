@@ -39,8 +39,12 @@ def element_limits(inputs: MarkCheckInputs, reference: Reference) -> tuple[Eleme
 
 
 def _limit(row: FinenessMark, metal: Metal | None) -> ElementLimit:
-    content = None if metal is None else metal.composition.fineness(SYMBOLS[row.metal])
+    known = metal is not None and not metal.is_trade_name
+    content = metal.composition.fineness(SYMBOLS[row.metal]) if metal is not None and known else None
     verdict, says = _judged(row, content)
+    if metal is not None and metal.is_trade_name:
+        holds = "may" if SYMBOLS[row.metal] in metal.may_hold else "is not known to"
+        says = f"An alloy of the name {metal.name} {holds} hold {row.metal}: name the alloy, and have it analysed."
     limit = row.limit if row.limit is not None else ZERO
     return ElementLimit(
         row.jurisdiction,

@@ -48,12 +48,13 @@ def _same_names(metal: Metal, supply: Supply) -> Iterator[str]:
 
 def _prices(inputs: OrderInputs, reference: Reference) -> Iterator[str]:
     for price in inputs.prices:
-        bounds = PRICE_OF_A_GRAM.get(price.metal.id)
+        bounds = PRICE_OF_A_GRAM.get(price.metal.base)
         if bounds is None or price.currency not in COMPARED:
             continue
         grams = reference.units.convert(Decimal(1), price.per, "g", Dimension.MASS)
         gram = Fraction(price.price) / grams
-        if price.price and not bounds[0] <= gram <= bounds[1]:
+        share = Fraction(price.metal.fineness) / 1000
+        if price.price and not bounds[0] * share <= gram <= bounds[1]:
             yield (
                 f"{price.metal.id} at {plain(price.price)} {price.currency} per {price.per} is far from what it costs"
                 ": look at the unit and the decimal mark."

@@ -88,7 +88,8 @@ def pouring_of(metal: Metal, method: str, reference: Reference, found: Findings)
         found.blanks.append(_too_uncertain(metal, liquidus, superheat, reference))
         return Pouring(None, low, liquidus.high + superheat.high)
     usual = (low + high) / 2
-    limit = reference.rules["gypsum-limit"].figure.low
+    gypsum = reference.rules["gypsum-limit"].figure
+    limit = gypsum.low if usual <= gypsum.low else gypsum.high
     if usual <= limit < high and limit - low >= LEAST_WINDOW:
         high = limit  # gypsum is told for it, which bears no more
     return Pouring(Estimate((low + high) / 2, low, high), min(usual, high), liquidus.low + superheat.high)

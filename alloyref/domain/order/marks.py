@@ -67,7 +67,7 @@ def _highest(asked: MarkCheckInputs, place: JurisdictionVerdict, reference: Refe
     then is not certain.
     """
     found = place.highest[0]
-    if asked.metal is not None and asked.metal.most_fine is not None:
+    if asked.metal is not None and asked.metal.most_fine is not None and asked.metal.base == "Au":
         richest = replace(asked, metal=None, assay=asked.metal.most_fine, of=NAMES[asked.metal.base])
         found = _places(replace(richest, jurisdiction=place.jurisdiction), reference)[0].highest[0]
     least = plain(found.least) if found.least is not None else ""

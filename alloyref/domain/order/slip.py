@@ -50,6 +50,8 @@ def slip_of(
 def _not_to_be_cast(metal: Metal, reference: Reference) -> str:
     """Why a metal gets no pouring instructions, told by what it is made of; empty if it may be cast."""
     fume = [name for symbol, name in DEADLY_FUME.items() if metal.may_contain(symbol)]
+    if fume and metal.is_trade_name:
+        return f"no slip: an alloy of this name may hold {' and '.join(fume)}, whose fume can kill: name the alloy."
     if fume:
         return f"no slip: the metal holds {' and '.join(fume)}, whose fume can kill; do not melt it in a shop."
     if metal.may_contain("Pb"):

@@ -182,7 +182,8 @@ def _nominal(
 
 def _of_members(metal: Metal, short: Decimal, reference: Reference) -> Iterator[tuple[str, Ends]]:
     """What precious metal the alloys of a trade name hold beside the one it is named for, in permille."""
-    members = [reference.alloys[id_].metal.composition for id_ in metal.members]
+    trade = reference.trade_names[metal.id]
+    members = [reference.alloys[id_].metal.composition for id_ in (*trade.members, *trade.near_members)]
     for symbol in PRECIOUS:
         shares = [composition.fineness(symbol) for composition in members]
         if symbol != metal.base and max(shares):
@@ -200,10 +201,11 @@ def _short(stamped_gold: bool, soldered: bool, reference: Reference) -> Decimal:
 
 def metal_of(mark: Mark, reference: Reference) -> str:
     """Which metal a mark is of; `InvalidInput` where it could be more than one."""
-    if mark.metal:
-        return mark.metal
     meant = {row.metal for row in reference.marks if row.kind == "mark" and row.fineness == mark.permille}
-    if len(meant) != 1:
+    # 750 Pd is struck on gold that palladium whitens: a figure that is another metal's only is not taken.
+    if mark.metal and (mark.metal in meant or not meant or mark.is_karat):
+        return mark.metal
+    if len(meant) != 1 or mark.metal:
         names = sorted(meant) or list(METALS)
         raise InvalidInput.of(
             "missing", "Say of which metal the mark is.", "/stamp", [f"{plain(mark.permille)} {one}" for one in names]

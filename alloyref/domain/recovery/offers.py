@@ -64,7 +64,7 @@ def settlement_of(
         shown,
         MoneyRange.of(sending, sending, prices.currency),
         MoneyRange.of(*settled, prices.currency, at_least),
-        _without_prices(sizes, at_least) if unpriced else sizes,
+        _by_trade_name(_without_prices(sizes, at_least) if unpriced else sizes, lots),
     )
     return Settled(result, totals, payouts)
 
@@ -161,6 +161,16 @@ def compared(settlements: Sequence[Settled], lots: Sequence[Weighed], prices: Pr
 
 def _total(one: Settled, scenario: str) -> Decimal:
     return ZERO if one.totals is None else one.totals[scenario]
+
+
+def _by_trade_name(sizes: BreakEven, lots: Sequence[Weighed]) -> BreakEven:
+    """The decision where a lot goes by a trade name: an alloy with more unpaid metal may turn it round."""
+    if not any(lot.metal is not None and lot.metal.is_trade_name and not lot.assayed for lot in lots):
+        return sizes
+    return replace(sizes, decision=NOT_CERTAIN, rule=f"{sizes.rule} {NAMED}")
+
+
+NAMED = "A lot goes by a trade name: some of its alloys lie outside these sizes and shares, so name the alloy."
 
 
 def _without_prices(sizes: BreakEven, paid_too: bool) -> BreakEven:

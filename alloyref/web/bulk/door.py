@@ -23,6 +23,8 @@ PROGRESS = 16_384
 """So many bytes must arrive within the time for a body; a slower client is let go."""
 PLENTY = BLOCK_BYTES
 """Arrivals are answered together from so many bytes on; a client may send a few at a time."""
+PAUSE_SECONDS = 0.2
+"""A refusal waits no longer than this for more of a body that it does not answer."""
 HEADERS = [("cache-control", "no-store")]
 OF_THE_BODY = frozenset({"content-type", "content-length", "cache-control"})
 
@@ -91,10 +93,8 @@ class Door:
             spool.remove()
 
     async def read_on(self, protocol: Any, length: int) -> None:
-        """Read a body that is not answered, and keep nothing of it, for as long as it comes."""
-        with suppress(Slow, Gone):
-            async for _ in self._body(protocol, length):
-                pass
+        """Read a body that is not answered, to its end or until it pauses: who is still sending would miss a refusal."""
+        await _read_on(self._body(protocol, length))
 
     async def _let_in(
         self, passage: Passage, run: Run, body: AsyncIterator[bytes], spool: Spool, protocol: Any
@@ -180,11 +180,16 @@ def _without_content(headers: Headers) -> Headers:
 
 
 async def _refuse_read(protocol: Any, body: AsyncIterator[bytes], answer: Answer) -> None:
-    """Refuse once the body is read to its end: a client that is still sending would miss the answer."""
-    with suppress(Gone):
-        async for _ in body:
-            pass
+    """Refuse once no more of the body comes."""
+    await _read_on(body)
     protocol.response_bytes(*answer)
+
+
+async def _read_on(body: AsyncIterator[bytes]) -> None:
+    with suppress(Gone, Slow, StopAsyncIteration, TimeoutError):
+        while True:
+            async with asyncio.timeout(PAUSE_SECONDS):
+                await anext(body)
 
 
 def _refuse(protocol: Any, passage: Passage, refusal: Refusal) -> None:
