@@ -93,7 +93,7 @@ class Door:
             spool.remove()
 
     async def read_on(self, protocol: Any, length: int) -> None:
-        """Read a body that is not answered, to its end or until it pauses: who is still sending would miss a refusal."""
+        """Read a body that is not answered, to its end or until it pauses; a refusal in the midst would be missed."""
         await _read_on(self._body(protocol, length))
 
     async def _let_in(
