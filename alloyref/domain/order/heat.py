@@ -30,7 +30,9 @@ PLAIN = ("Au", "Ag", "Cu", "Zn")
 """What the golds and silvers are made of that the flask temperatures were published for (common practice, no source).
 None of it melts far above 1000 C, and together they melt lower still."""
 MUCH_ZINC = Decimal(100)
-"""Permille of zinc beyond any plain gold or silver held for casting; such an alloy may melt in a hot flask."""
+MUCH_ZINC_WITH_SILVER = Decimal(50)
+MUCH_SILVER = Decimal(100)
+"""Permille of zinc, less beside much silver, past which a metal may melt in a hot flask (a judgement, by solders)."""
 LOWERING = ("Si",)
 """What melts high itself but makes a liquid far below gold, silver and copper (from memory of binary diagrams)."""
 LEAST_WINDOW = Decimal(10)
@@ -153,10 +155,14 @@ def _above_traces(metal: Metal, counted: Collection[str]) -> tuple[str, ...]:
 
 
 def _beside_plain(metal: Metal, reference: Reference) -> tuple[str, ...]:
-    """What it holds beside gold, silver, copper and a little zinc; what makes a liquid far below them in any amount."""
+    """What it holds beside gold, silver, copper and a little zinc; in any amount what melts far below them."""
     others = (reference.elements.keys() - set(PLAIN)) & HARMLESS
-    zinc = {"Zn"} if metal.composition.fineness("Zn") > MUCH_ZINC else set[str]()
+    zinc = {"Zn"} if metal.composition.fineness("Zn") > _most_zinc(metal) else set[str]()
     return tuple(sorted({*_harmful(metal, reference), *_above_traces(metal, others), *zinc}))
+
+
+def _most_zinc(metal: Metal) -> Decimal:
+    return MUCH_ZINC_WITH_SILVER if metal.composition.fineness("Ag") > MUCH_SILVER else MUCH_ZINC
 
 
 def _harmful(metal: Metal, reference: Reference) -> tuple[str, ...]:
@@ -263,6 +269,6 @@ def _why_no_flask(metal: Metal, investment: str, reference: Reference) -> str:
     if metal.liquidus is None:
         doubtful = _beside_plain(metal, reference)
     if doubtful:
-        names = _names(doubtful, reference).replace("zinc", f"more than {MUCH_ZINC} permille of zinc")
+        names = _names(doubtful, reference).replace("zinc", f"more than {_most_zinc(metal)} permille of zinc")
         return f"the trade figures held are for gold and silver alloys without {names}; ask the supplier."
     return ""
