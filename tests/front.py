@@ -76,7 +76,10 @@ def certificate(folder: Path) -> Path:
 
 def configured(folder: Path, upstream: int, **changes: str) -> Front:
     """The shipped configuration in a folder, with nothing changed but places, ports and what `changes` names."""
-    plain, tls = free_port(), free_port()
+    plain = tls = free_port()
+    while tls in (plain, upstream):
+        # The system may name a free port twice.
+        tls = free_port()
     here = {
         "/etc/alloyref/": f"{folder}/",
         "/var/cache/nginx/alloyref": f"{folder}/cache",
