@@ -155,17 +155,18 @@ class DensityModel:
         The part not carried over may be there after all; the part carried over may be missing, and that is the
         likelier the more of it has faded.
         """
-        fractions, density = dict(composition.fractions), self.density(composition)
+        fractions = dict(composition.fractions)
+        fading = [term for term in self.terms if term.whole(fractions) and term.faded(fractions)]
+        if not fading:
+            return width
+        density = self.density(composition)
         below, above, basis = width.below, width.above, width.basis
-        for term in self.terms:
+        for term in fading:
             faded, change = term.faded(fractions), term.whole(fractions) * density
-            if faded and change:
-                ends = (change * faded, -change * faded * (ONE - faded))
-                below, above = below + max(ends), above - min(ends)
-                room = "more" if term.value > 0 else "less"
-                basis += (
-                    f"; {term.id} alone takes {room} room than mixing says, and how far that holds here is not known"
-                )
+            ends = (change * faded, -change * faded * (ONE - faded))
+            below, above = below + max(ends), above - min(ends)
+            room = "more" if term.value > 0 else "less"
+            basis += f"; {term.id} alone takes {room} room than mixing says, and how far that holds here is not known"
         return Width(below, above, basis)
 
 

@@ -94,7 +94,7 @@ def leaving_out(result: ChargeResult, missing: Mapping[str, Sequence[str]]) -> C
     return replace(result, cost=AtLeast(*result.cost), recipe=lines, notes=(*result.notes, note))
 
 
-def impossible(inputs: ChargeInputs, read: Understood, asked: Asked, best: Best | None) -> ChargeResult:
+def impossible(read: Understood, asked: Asked, best: Best | None) -> ChargeResult:
     """The answer without a recipe: the least change that would allow one, as a recipe in g then shows exactly."""
     changes = _changes(asked, best)
     words = " ".join(one.words for one in changes) or "No change of its limits was found that would allow one."

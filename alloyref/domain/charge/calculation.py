@@ -8,7 +8,7 @@ from alloyref.domain.calculation import Assumption, Calculation, Outcome
 from alloyref.domain.charge.answer import impossible, leaving_out, possible
 from alloyref.domain.charge.inputs import ChargeInputs
 from alloyref.domain.charge.problem import Understood, understood
-from alloyref.domain.charge.quotes import of_its_elements, quoted, unquoted
+from alloyref.domain.charge.quotes import of_its_elements, quoted
 from alloyref.domain.charge.results import ChargeResult
 from alloyref.domain.charge.solve import FIRM_WEIGHT, WINDOW_WEIGHT, SearchTime
 from alloyref.domain.charge.windows import tolerances
@@ -34,8 +34,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
     Reference: blending as a linear programme; solved by HiGHS.
     """
     inputs = of_its_elements(inputs, reference)
-    missing = unquoted(inputs, reference)
-    inputs = quoted(inputs, reference)
+    inputs, missing = quoted(inputs, reference)
     time = SearchTime()
     for tolerance in tolerances(inputs, reference):
         read = understood(inputs, reference, tolerance)
@@ -45,7 +44,7 @@ def charge(inputs: ChargeInputs, reference: Reference) -> Outcome:
             break
     assumed = _assumptions(inputs, read, tolerance)
     if solution.best is None or solution.found is None:
-        return Outcome(impossible(inputs, read, asked, solution.best), (*assumed, LEAST_CHANGE), answered=False)
+        return Outcome(impossible(read, asked, solution.best), (*assumed, LEAST_CHANGE), answered=False)
     used = [one for one, mass in zip(read.problem.items, solution.found.masses, strict=True) if mass]
     result = leaving_out(
         possible(inputs, read, asked, solution, reference),

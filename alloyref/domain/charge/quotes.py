@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import TypeVar
@@ -11,31 +11,29 @@ from alloyref.domain.charge.inputs import ChargeInputs, ChargeLot, ShelfMetal
 from alloyref.domain.composition import PRECIOUS
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.metal import Metal
-from alloyref.domain.order.money import PriceList, price_list
-from alloyref.domain.order.purchase import contents
+from alloyref.domain.order.money import Worth, price_list
+from alloyref.domain.order.purchase import Elements, contents
 from alloyref.domain.reference import Reference
 
 GRAM = Decimal(1)
 Entry = TypeVar("Entry", ChargeLot, ShelfMetal)
 
 
-def quoted(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
+def quoted(inputs: ChargeInputs, reference: Reference) -> tuple[ChargeInputs, dict[str, tuple[str, ...]]]:
     """The same charge with a price, in currency per g, for all that the quotes can price.
 
-    A lot counts for what its metals are worth, a shelf metal for what is asked for it. Raises `InvalidInput` for
-    quotes of two currencies.
+    A lot counts for what its metals are worth, a shelf metal for what is asked for it. Beside it, by the pointer of
+    each entry that the quotes bear on, the metals in it that no quote is for. Raises `InvalidInput` for quotes of two
+    currencies.
     """
     prices = price_list(inputs.prices, reference)
     if prices is None:
-        return inputs
+        return inputs, {}
     if inputs.currency not in (None, prices.currency):
         raise InvalidInput.of("mixed-currencies", f"The quotes are in {prices.currency}.", "/currency")
-    return replace(
-        inputs,
-        lots=_priced(inputs.lots, prices, premium=False),
-        shelf=_priced(inputs.shelf, prices, premium=True),
-        currency=prices.currency,
-    )
+    lots, of_lots = _priced("/lots", inputs.lots, prices.worth)
+    shelf, of_shelf = _priced("/shelf", inputs.shelf, prices.asked)
+    return replace(inputs, lots=lots, shelf=shelf, currency=prices.currency), of_lots | of_shelf
 
 
 def of_its_elements(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
@@ -54,31 +52,18 @@ def of_its_elements(inputs: ChargeInputs, reference: Reference) -> ChargeInputs:
     return replace(inputs, shelf=tuple(ShelfMetal(metal=reference.metal(one)) for one in alloy.composition.elements))
 
 
-def _priced(entries: Sequence[Entry], prices: PriceList, *, premium: bool) -> tuple[Entry, ...]:
-    found = []
-    for one in entries:
-        price = gram_price(one.metal, prices, premium=premium) if one.price is None else None
+def _priced(
+    under: str, entries: Sequence[Entry], ask: Callable[[Metal, Elements, Decimal], Worth]
+) -> tuple[tuple[Entry, ...], dict[str, tuple[str, ...]]]:
+    """The entries, priced unless a precious metal in them has no quote; and by pointer what has none."""
+    found, missing = [], dict[str, tuple[str, ...]]()
+    for place, one in enumerate(entries):
+        if one.price is not None:
+            found.append(one)
+            continue
+        worth = ask(one.metal, contents(one.metal.composition, GRAM), GRAM)
+        if worth.missing:
+            missing[f"{under}/{place}"] = tuple(worth.missing)
+        price = None if set(worth.missing) & set(PRECIOUS) else worth.amount
         found.append(one if price is None else replace(one, price=price, per="g"))
-    return tuple(found)
-
-
-def unquoted(inputs: ChargeInputs, reference: Reference) -> dict[str, tuple[str, ...]]:
-    """The base metals in each entry priced by quotes that no quote is for, by the pointer of the entry."""
-    prices = price_list(inputs.prices, reference)
-    if prices is None:
-        return {}
-    entries: list[tuple[str, ChargeLot | ShelfMetal]] = [(f"/lots/{i}", one) for i, one in enumerate(inputs.lots)]
-    entries += [(f"/shelf/{i}", one) for i, one in enumerate(inputs.shelf)]
-    missing = {
-        place: prices.worth(one.metal, contents(one.metal.composition, GRAM), GRAM).missing
-        for place, one in entries
-        if one.price is None
-    }
-    return {place: tuple(symbols) for place, symbols in missing.items() if symbols}
-
-
-def gram_price(metal: Metal, prices: PriceList, *, premium: bool) -> Decimal | None:
-    """What a gram is worth, or with `premium` what is asked for it; None if a precious metal in it has no quote."""
-    ask = prices.asked if premium else prices.worth
-    worth = ask(metal, contents(metal.composition, GRAM), GRAM)
-    return None if set(worth.missing) & set(PRECIOUS) else worth.amount
+    return tuple(found), missing
