@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import cache
 from pathlib import Path
 
 CODE = Path(__file__).resolve().parent.parent
@@ -42,6 +43,7 @@ def content_hash(folder: Path, code: str | None = None) -> str:
     return hashlib.sha256(f"{text}\0{code or code_hash()}".encode()).hexdigest()[:HASH_LENGTH]
 
 
+@cache
 def code_hash() -> str:
     """Hash of the modules that turn text into served values: reading, preferring, and the metal data model."""
     return _hash(CODE, sorted([*(CODE / "catalogue").glob("*.py"), *(CODE / "domain").glob("*.py")]))

@@ -132,7 +132,7 @@ def trade_name_faults(trade_names: Mapping[str, TradeName], alloys: Mapping[str,
     """A name that no composition fixes is no alloy's, and a name that says a karat is no poorer alloy's."""
     spelt: dict[str, str] = {}
     for trade in trade_names.values():
-        for spelling in (trade.id, trade.name, *trade.spellings):
+        for spelling in trade.names:
             owner = spelt.setdefault(name_key(spelling), trade.id)
             if owner != trade.id:
                 yield f"trade name {trade.id}: {spelling!r} belongs to {owner} too"

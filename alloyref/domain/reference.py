@@ -113,6 +113,10 @@ class Reference:
         said = read_trade_name(name)
         return self._trade_by_key.get(name_key(name)) or (self._trade_by_meaning.get(said) if said else None)
 
+    def alloys_of(self, trade: TradeName) -> tuple[Alloy, ...]:
+        """The alloys that count for a trade name's ranges."""
+        return tuple(self.alloys[id_] for id_ in (*trade.members, *trade.near_members))
+
     def _refusal(self, name: str) -> InvalidInput:
         """Why a name means no metal, with the trade names and alloys that may be meant."""
         if is_coating(name[:MOST_NAME]):
@@ -121,8 +125,8 @@ class Reference:
         rest, without = self.names.free_of(name[:MOST_NAME])
         trade = self.trade_name(rest) if without else None
         if trade is not None:
-            meant = (self.alloys[id_] for id_ in (*trade.members, *trade.near_members))
-            near = tuple(alloy.id for alloy in meant if not alloy.contains(without))[:MOST_TRADE_NAMES]
+            meant = (alloy.id for alloy in self.alloys_of(trade) if not alloy.contains(without))
+            near = tuple(meant)[:MOST_TRADE_NAMES]
             closing = f" Alloys without {without} are found by free_of={without}."
             detail = f"Not all that goes by {trade.name} is without {without}: name one.{did_you_mean(near)}{closing}"
             return self._invalid("ambiguous-metal", detail, near)
@@ -185,11 +189,7 @@ class Reference:
 
     @cached_property
     def _trade_by_key(self) -> Mapping[str, TradeName]:
-        return {
-            name_key(spelling): trade
-            for trade in self.trade_names.values()
-            for spelling in (trade.id, trade.name, *trade.spellings)
-        }
+        return {name_key(name): trade for trade in self.trade_names.values() for name in trade.names}
 
     @cached_property
     def _trade_by_meaning(self) -> Mapping[Said, TradeName]:

@@ -153,6 +153,11 @@ class TradeName:
     note: str = ""
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """All that it may be written as: its id, its name, its other spellings."""
+        return (self.id, self.name, *self.spellings)
+
+    @property
     def metal(self) -> Metal:
         """The metal that a calculation is given: what the name promises, the rest unknown."""
         promised = self.fineness.low

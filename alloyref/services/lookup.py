@@ -45,7 +45,7 @@ def find_alloys(query: AlloyQuery, reference: Reference) -> tuple[tuple[str, ...
     trade = reference.trade_name(words)
     if trade is None:
         return find(replace(query, q=words.strip() or None), alloys)
-    return find(replace(query, q=None), [reference.alloys[id_] for id_ in (*trade.members, *trade.near_members)])
+    return find(replace(query, q=None), reference.alloys_of(trade))
 
 
 class DatedChange(Protocol):
@@ -64,12 +64,12 @@ def alloy_named(name: str, reference: Reference) -> Alloy:
     """The alloy of that id, name or alias; `UnknownName` with near matches, `InvalidInput` if several are meant."""
     id_ = reference.alloy_id(name)
     if id_ is None:
-        near = reference.near_alloys(name)
         trade = reference.trade_name(name)
         if trade is not None:
             detail = f"{name[:80]!r} is a trade name: see /v1/trade-names/{trade.id}, or ask for one of its alloys."
             choices = tuple(map(reference.candidate, trade.members))
             raise UnknownName(Issue("trade-name", detail, "", trade.members, choices))
+        near = reference.near_alloys(name)
         choices = tuple(map(reference.candidate, near))
         raise UnknownName(Issue("unknown-alloy", reference.no_such("alloy", name, near), "", near, choices))
     return reference.alloys[id_]
@@ -94,11 +94,13 @@ def readable(name: str, reference: Reference, own: Callable[[str], Metal]) -> Re
             return Readable(own(name), Status.GIVEN, SOURCE)
         except InvalidInput as error:
             raise UnknownName(*error.issues) from None
-    if reference.alloy_id(name) is None and (symbol := reference.symbol(name)) is not None:
-        return Readable(reference.metal(symbol), Status.STANDARD, "definition")
-    trade = None if reference.alloy_id(name) else reference.trade_name(name)
-    if trade is not None:
-        return Readable(trade.metal, Status.CALCULATED, trade.fineness.source)
+    if reference.alloy_id(name) is None:
+        symbol = reference.symbol(name)
+        if symbol is not None:
+            return Readable(reference.metal(symbol), Status.STANDARD, "definition")
+        trade = reference.trade_name(name)
+        if trade is not None:
+            return Readable(trade.metal, Status.CALCULATED, trade.fineness.source)
     alloy = alloy_named(name, reference)
     return Readable(alloy.metal, alloy.composition_status, alloy.composition_source)
 

@@ -156,9 +156,7 @@ class SqliteFile:
 
     def remember(self, before: InPlace) -> InPlace:
         """Note what a connection has opened, with what lay there before; `Unavailable` if that has changed."""
-        now = self.in_place()
-        if now.file != before.file:
-            raise Unavailable(GONE if now.file is None else REPLACED)
+        now = self._still(before)
         if self._known is None:
             self._known = now
         return now
@@ -169,9 +167,16 @@ class SqliteFile:
 
     def check_still(self, before: InPlace) -> None:
         """`Unavailable` if the file was taken away since, so that what was just written is in no file."""
+        now = self._still(before)
+        if before.log is not None and now.log != before.log:
+            raise Unavailable(LOG_LOST)
+
+    def _still(self, before: InPlace) -> InPlace:
+        """What lies there now; `Unavailable` if the file is another one than before."""
         now = self.in_place()
-        if now.file != before.file or (before.log is not None and now.log != before.log):
-            raise Unavailable(GONE if now.file is None else REPLACED if now.file != before.file else LOG_LOST)
+        if now.file != before.file:
+            raise Unavailable(GONE if now.file is None else REPLACED)
+        return now
 
     def found_damaged(self) -> None:
         """A statement has met damage: the file is not used again before it has changed."""

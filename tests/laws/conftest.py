@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+import orjson
 import pytest
 from hypothesis import strategies as st
 
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import Units
+from alloyref.services.calculations import CALCULATIONS, answer
+from alloyref.web.schemas.answer import answer_json
+from alloyref.web.schemas.load import Loaders
+from alloyref.web.schemas.write import Writers
 
 Plain = dict[str, Any]
+Answered = Callable[[str, Plain], bytes]
 
 CATALOGUE = ["sterling-silver", "gold-585-yellow", "gold-750-yellow", "gold-750-white-pd10", "silver-800"]
 CATALOGUE += ["platinum-950-ru", "palladium-950-ru", "gold-585-yellow-zn", "brass-c26000", "fine-gold", "Ag"]
@@ -203,6 +210,19 @@ def plain_orders(draw: st.DrawFn) -> Plain:
     if draw(st.booleans()):
         asked["final_contraction"] = draw(contractions)
     return asked
+
+
+@pytest.fixture(scope="session")
+def answered(reference: Reference) -> Answered:
+    """The whole answer to plain input, as it is sent."""
+    loaders, writers = Loaders(reference), Writers(reference.units)
+
+    def written(name: str, data: Plain) -> bytes:
+        calculation = CALCULATIONS[name]
+        found = answer(calculation, loaders.load(calculation.inputs, data), reference)
+        return orjson.dumps(answer_json(found, writers))
+
+    return written
 
 
 # The laws take small fixtures: hypothesis prints each argument of a failing test, and the whole reference

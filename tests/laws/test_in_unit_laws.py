@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-import orjson
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -17,15 +16,12 @@ from alloyref.domain.calculation import ListOf, Quantity, Record, items
 from alloyref.domain.errors import InvalidInput
 from alloyref.domain.reference import Reference
 from alloyref.domain.units import STONE_UNITS, Dimension
-from alloyref.services.calculations import CALCULATIONS, answer
-from alloyref.web.schemas.answer import answer_json
+from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.schemas.document import parse
 from alloyref.web.schemas.load import Loaders
-from alloyref.web.schemas.write import Writers
+from tests.laws.conftest import Answered, Plain
 
 LAW = settings(max_examples=12, derandomize=True, deadline=None)
-Plain = dict[str, Any]
-Answered = Callable[[str, Plain], bytes]
 numbers = st.integers(1, 90_000).map(lambda whole: f"{Decimal(whole) / 1000:f}")
 TRIAL = {"metal": "sterling-silver", "stage": "as-cast"}
 
@@ -47,19 +43,6 @@ def questions(mass: str) -> dict[str, Plain]:
         "recovery": {"lots": [{"mass": mass, "metal": "gold-585-yellow", "kind": "lemel"}]},
         "charge": {"target": {"mass": mass, "alloy": "sterling-silver"}, "shelf": [{"metal": "Ag"}, {"metal": "Cu"}]},
     }
-
-
-@pytest.fixture(scope="module")
-def answered(reference: Reference) -> Answered:
-    """The whole answer to plain input, as it is sent."""
-    loaders, writers = Loaders(reference), Writers(reference.units)
-
-    def written(name: str, data: Plain) -> bytes:
-        calculation = CALCULATIONS[name]
-        found = answer(calculation, loaders.load(calculation.inputs, data), reference)
-        return orjson.dumps(answer_json(found, writers))
-
-    return written
 
 
 def quantities(document: Any) -> Iterator[Plain]:

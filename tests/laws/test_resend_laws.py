@@ -3,29 +3,21 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
-from typing import Any
 
-import orjson
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from alloyref.domain.errors import InvalidInput, NotAvailable
-from alloyref.domain.reference import Reference
-from alloyref.services.calculations import CALCULATIONS, answer
-from alloyref.web.schemas.answer import answer_json
+from alloyref.services.calculations import CALCULATIONS
 from alloyref.web.schemas.document import parse
-from alloyref.web.schemas.load import Loaders
-from alloyref.web.schemas.write import Writers
+from tests.laws.conftest import Answered, Plain
 from tests.laws.test_charge_laws import compositions, questions
 from tests.laws.test_recovery_laws import PRICES, lots, offers
 from tests.laws.test_ring_laws import bands, sizes
 from tests.laws.test_stock_laws import stock
 
 LAW = settings(max_examples=60, derandomize=True, deadline=None)
-Plain = dict[str, Any]
-Answered = Callable[[str, Plain], bytes]
 
 
 def figures(least: int, most: int, *units: str) -> st.SearchStrategy[str]:
@@ -117,19 +109,6 @@ MADE: dict[str, st.SearchStrategy[Plain]] = {
         },
     ),
 }
-
-
-@pytest.fixture(scope="module")
-def answered(reference: Reference) -> Answered:
-    """The whole answer to plain input, as it is sent."""
-    loaders, writers = Loaders(reference), Writers(reference.units)
-
-    def written(name: str, data: Plain) -> bytes:
-        calculation = CALCULATIONS[name]
-        found = answer(calculation, loaders.load(calculation.inputs, data), reference)
-        return orjson.dumps(answer_json(found, writers))
-
-    return written
 
 
 def hold(answered: Answered, name: str, made: st.SearchStrategy[Plain]) -> None:

@@ -93,10 +93,6 @@ class Limit:
             )
         return self.sign * (value - self.bound * (recipe.total if self.relative else 1))
 
-    def loosened(self, by: Fraction) -> Limit:
-        """The same limit, looser by so much of its own bound."""
-        return replace(self, bound=self.bound - self.sign * by)
-
 
 @dataclass(frozen=True, slots=True)
 class Problem:

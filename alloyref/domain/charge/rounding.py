@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from itertools import zip_longest
 from math import ceil, inf
 
 from alloyref.domain.charge.highs import Column, Least, Option, Row, least
@@ -259,7 +258,8 @@ class _Search:
         """The recipe that breaks the movable limits least, by a column for each by which it may be missed."""
         room = [inf if movable[place] else 0.0 for place in self.limits]
         if not self.columns:
-            return tuple(self.begun) if all(one >= 0 or move for one, move in zip_longest(self.right, room)) else None
+            kept = all(one >= 0 or move for one, move in zip(self.right, room, strict=True))
+            return tuple(self.begun) if kept else None
         rows = [
             Row({**row, len(self.columns) + place: -1.0}, most)
             for place, (row, most) in enumerate(zip(self.rows, self.right, strict=True))

@@ -269,6 +269,7 @@ def _why_no_flask(metal: Metal, investment: str, reference: Reference) -> str:
     if metal.liquidus is None:
         doubtful = _beside_plain(metal, reference)
     if doubtful:
-        names = _names(doubtful, reference).replace("zinc", f"more than {_most_zinc(metal)} permille of zinc")
+        much = f"more than {_most_zinc(metal)} permille of "  # a little zinc is in those alloys too
+        names = " and ".join((much if one == "Zn" else "") + _names([one], reference) for one in doubtful)
         return f"the trade figures held are for gold and silver alloys without {names}; ask the supplier."
     return ""

@@ -8,6 +8,7 @@ from itertools import groupby
 
 from alloyref.domain.calculation import Assumption
 from alloyref.domain.errors import InvalidInput
+from alloyref.domain.fineness import NAMES
 from alloyref.domain.mark_name import METAL_NAMES, Mark, parse_mark
 from alloyref.domain.marks.calculation import mark_check
 from alloyref.domain.marks.inputs import MarkCheckInputs
@@ -22,7 +23,6 @@ from alloyref.domain.reference import Reference
 
 FALLS_SHORT = "mark:falls-short"
 """The token of the caution about a metal that falls short of the mark asked for."""
-NAMES = {symbol: name for name, symbol in METALS.items()}
 
 
 def marks_of(inputs: OrderInputs, reference: Reference) -> tuple[OrderMark, ...]:

@@ -98,7 +98,8 @@ def weighed(lot: ScrapLot, reference: Reference, pointer: str) -> Weighed:
     pointers under `pointer`, where nothing says what it is or the deductions leave no metal.
     """
     try:
-        label, metal, composition = _taken_for(lot, reference)
+        label, metal = _taken_for(lot, reference)
+        composition = lot.composition if metal is None else metal.composition
         deducted = _deducted(lot)
         fineness = dict(_nominal(lot, metal, composition, reference))
     except AlloyrefError as error:
@@ -115,8 +116,8 @@ def weighed(lot: ScrapLot, reference: Reference, pointer: str) -> Weighed:
     return Weighed(lot, name, label, metal, composition, deducted, ordered, assayed, _recovery(lot, reference), notes)
 
 
-def _taken_for(lot: ScrapLot, reference: Reference) -> tuple[str, Metal | None, Composition | None]:
-    """What to call its metal, the metal if it is known by name, and the composition if there is one."""
+def _taken_for(lot: ScrapLot, reference: Reference) -> tuple[str, Metal | None]:
+    """What to call its metal, and the metal if it is known by name."""
     metal = lot.metal
     if isinstance(metal, str) and lot.composition is None:
         try:
@@ -128,14 +129,14 @@ def _taken_for(lot: ScrapLot, reference: Reference) -> tuple[str, Metal | None, 
     if isinstance(metal, Metal):
         if lot.composition is not None and dict(lot.composition.parts) != dict(metal.composition.parts):
             raise InvalidInput.of("contradiction", f"This is not the composition of {metal.name}.", "/composition")
-        return metal.id or metal.name, metal, metal.composition
+        return metal.id or metal.name, metal
     if lot.composition is not None:
-        return metal or "given composition", None, lot.composition
+        return metal or "given composition", None
     if lot.stamp is not None:
-        return f"stamped {lot.stamp.text}", None, None
+        return f"stamped {lot.stamp.text}", None
     if lot.assay is None and lot.their_assay is None and lot.kind != Scrap.SWEEPS:
         raise InvalidInput.of("missing", "Say what it is: a metal, a composition, a stamp or an assay.", "/metal")
-    return "by assay" if lot.assay or lot.their_assay else "not known", None, None
+    return "by assay" if lot.assay or lot.their_assay else "not known", None
 
 
 def _deducted(lot: ScrapLot) -> Decimal:
@@ -183,7 +184,7 @@ def _nominal(
 def _of_members(metal: Metal, short: Decimal, reference: Reference) -> Iterator[tuple[str, Ends]]:
     """What precious metal the alloys of a trade name hold beside the one it is named for, in permille."""
     trade = reference.trade_names[metal.id]
-    members = [reference.alloys[id_].metal.composition for id_ in (*trade.members, *trade.near_members)]
+    members = [alloy.metal.composition for alloy in reference.alloys_of(trade)]
     for symbol in PRECIOUS:
         shares = [composition.fineness(symbol) for composition in members]
         if symbol != metal.base and max(shares):

@@ -13,9 +13,10 @@ import orjson
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Calculation, items
 from alloyref.domain.estimate import Estimate
+from alloyref.domain.figures import MASS_DECIMALS
 from alloyref.domain.units import Dimension, Units
 from alloyref.web.bulk.proportion import Proportion, most_of, split_number
-from alloyref.web.schemas.write import DISPLAY, DISPLAY_DECIMALS, IN_UNIT, MOST_FLOAT_DIGITS, InUnit
+from alloyref.web.schemas.write import DISPLAY, IN_UNIT, MOST_FLOAT_DIGITS, InUnit
 
 SPOT = re.compile(r'"\\u0001(\d+)"')
 """A mass in the written result, by its place among the masses."""
@@ -107,7 +108,7 @@ def _measured(value: Any, held: Document, decimals: int, units: Units) -> Iterat
         parts |= {"low": value.low, "high": value.high}
     for name, part in parts.items():
         yield held, name, part, decimals
-    for unit, shown in DISPLAY_DECIMALS.items() if DISPLAY in held else ():
+    for unit, shown in MASS_DECIMALS.items() if DISPLAY in held else ():
         yield held[DISPLAY], unit, whole / units.to_base(Decimal(1), unit, Dimension.MASS), shown
     if IN_UNIT in held:
         asked = InUnit(held[IN_UNIT]["unit"], units)

@@ -10,6 +10,7 @@ from typing import Any
 from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Item, Kind, items
 from alloyref.domain.currency import SIGNS
+from alloyref.domain.figures import MASS_DECIMALS
 from alloyref.domain.mark_name import MOST_CHARACTERS
 from alloyref.domain.metal_spec import MetalSpec, TradeNameSpec
 from alloyref.domain.numbers import plain
@@ -20,7 +21,7 @@ from alloyref.domain.shop.stored_prices import STORED, StoredPrices
 from alloyref.domain.units import BASE_UNIT, Dimension
 from alloyref.web.schemas.fields import NOT_ON_A_LINE, UNSEEN
 from alloyref.web.schemas.served import ENDS, FIGURES, ID, STATUS, TRADE_NAME, WORDS
-from alloyref.web.schemas.write import DISPLAY_DECIMALS, IN_UNIT, STEP
+from alloyref.web.schemas.write import IN_UNIT, STEP
 
 Schema = dict[str, Any]
 METAL_UNIT = "MetalMassUnit"
@@ -95,13 +96,7 @@ class Describer:
         }
         self.components["TradeNameOfMetal"] = {
             "type": "string",
-            "enum": sorted(
-                {
-                    spelling
-                    for trade in self._reference.trade_names.values()
-                    for spelling in (trade.id, trade.name, *trade.spellings)
-                }
-            ),
+            "enum": sorted({name for trade in self._reference.trade_names.values() for name in trade.names}),
             "description": "A name that the trade uses for several alloys (`/v1/trade-names`): it answers with the "
             "range of all of them. Case, spaces and hyphens make no difference, nor does the order of the words.",
         }
@@ -424,7 +419,7 @@ class Describer:
             properties[IN_UNIT] = self._in_unit("MassInUnit", {"type": "number"})
         if kind.display:
             is_mass = kind.dimension is Dimension.MASS
-            names = DISPLAY_DECIMALS if is_mass else ("value", "low", "high")
+            names = MASS_DECIMALS if is_mass else ("value", "low", "high")
             about = "The mass as a balance would show it." if is_mass else "The same in whole degrees Fahrenheit."
             required.append("display" if is_mass else "in_fahrenheit")
             properties[required[-1]] = _object({key: {"type": "number"} for key in names}, list(names), about)
@@ -443,7 +438,7 @@ class Describer:
     def _(self, kind: declared.MassSpan, output: bool = False) -> Schema:
         if "MassSpan" not in self.components:
             number: Schema = {"type": "number"}
-            shown = _object(dict.fromkeys(DISPLAY_DECIMALS, number), list(DISPLAY_DECIMALS))
+            shown = _object(dict.fromkeys(MASS_DECIMALS, number), list(MASS_DECIMALS))
             ends = _object({"low": shown, "high": shown}, ["low", "high"], "The ends as a balance would show them.")
             properties: dict[str, Schema] = {"value": {"type": ["number", "null"]}, "unit": {"type": "string"}}
             properties |= {"low": number, "high": number, "display": ends}

@@ -80,9 +80,15 @@ def refuse(code: str, detail: str, pointer: str = "", suggestions: tuple[str, ..
     return ValidationError([Issue(code, detail, pointer, suggestions)])
 
 
-def reading(error: AlloyrefError, prefix: str = "") -> ValidationError:
-    """An error of the core as a validation error of the field it happened in."""
-    return ValidationError([issue.under(prefix) for issue in error.issues])
+def reading(error: AlloyrefError | ValidationError, prefix: str = "") -> ValidationError:
+    """An error of the core, or of a field within, as a validation error under the place it happened in."""
+    return ValidationError(issues_under(error, prefix))
+
+
+def issues_under(error: AlloyrefError | ValidationError, prefix: str) -> list[Issue]:
+    """The issues of an error of the core, or of a field within, under the place it happened in."""
+    issues: Any = error.issues if isinstance(error, AlloyrefError) else error.messages
+    return [issue.under(prefix) for issue in issues]
 
 
 class DeclaredField(fields.Field[Any]):
@@ -186,10 +192,8 @@ class QuantityField(DeclaredField):
             typed = self._typed(bare)
             if step is not None:
                 typed = with_step(typed, parse_decimal(step))
-        except AlloyrefError as error:
+        except (AlloyrefError, ValidationError) as error:
             raise reading(error, f"/{IN_UNIT}") from None
-        except ValidationError as error:
-            raise ValidationError([one.under(f"/{IN_UNIT}") for one in error.messages]) from None  # type: ignore[union-attr]
         if same_amount(typed, quantity):
             return typed
         if self.reference.units.is_round(quantity, typed.unit, self.kind.dimension):
@@ -482,7 +486,7 @@ class MaterialField(DeclaredField):
         try:
             material = self._named(id_of(value))
         except ValidationError as error:
-            raise ValidationError([one.under(f"/{ID}") for one in error.messages]) from None  # type: ignore[union-attr]
+            raise reading(error, f"/{ID}") from None
         if not self._recorded:
             hold_to(value, material_json(material))
         return material
@@ -548,10 +552,8 @@ class AssayField(DeclaredField):
                 continue
             try:
                 found[symbol] = self._fineness.read(share)
-            except AlloyrefError as error:
-                issues += [issue.under(place) for issue in error.issues]
-            except ValidationError as error:
-                issues += [issue.under(place) for issue in error.messages]  # type: ignore[union-attr]
+            except (AlloyrefError, ValidationError) as error:
+                issues += issues_under(error, place)
         if sum(found.values(), Decimal(0)) > ASSAY_MOST:
             issues.append(Issue("composition-sum", "An assay cannot come to more than 1000 permille."))
         if issues:

@@ -16,6 +16,7 @@ from alloyref.domain import calculation as declared
 from alloyref.domain.calculation import Assumption, Kind, items
 from alloyref.domain.errors import Issue, NotAvailable
 from alloyref.domain.estimate import Estimate
+from alloyref.domain.figures import MASS_DECIMALS
 from alloyref.domain.metal import Caution, Material, Metal
 from alloyref.domain.numbers import STEPS, fraction_to_decimal, plain
 from alloyref.domain.provenance import Property, Status
@@ -25,12 +26,11 @@ from alloyref.domain.typed import Typed, step_of
 from alloyref.domain.units import BASE_UNIT, Dimension, Units, fahrenheit
 
 Writer = Callable[[Any], Any]
-DISPLAY_DECIMALS = {"g": 2, "dwt": 2, "ozt": 4}
 DISPLAY, IN_UNIT, STEP = "display", "in_unit", "step"
 GRAM = BASE_UNIT[Dimension.MASS]
 MOST_FLOAT_DIGITS = 15
-MASS_DECIMALS = 4
-MASS_STEP = STEPS[MASS_DECIMALS]
+SPAN_DECIMALS = 4
+MASS_STEP = STEPS[SPAN_DECIMALS]
 
 
 def real(value: Decimal | str) -> float:
@@ -238,7 +238,7 @@ class Writers:
             DISPLAY: {"low": self._display(span.low), "high": self._display(span.high)},
         }
         if self._asked:
-            out[IN_UNIT] = self._asked.writer(MASS_DECIMALS)(span)
+            out[IN_UNIT] = self._asked.writer(SPAN_DECIMALS)(span)
         return out
 
     def metal(self, metal: Metal) -> Any:
@@ -288,7 +288,7 @@ class InUnit:
 
 def display_writer(units: Units) -> Writer:
     """The writer of a mass in g as a bench reads it: g, dwt and ozt, to the decimals of a usual balance."""
-    steps = {name: STEPS[decimals] for name, decimals in DISPLAY_DECIMALS.items()}
+    steps = {name: STEPS[decimals] for name, decimals in MASS_DECIMALS.items()}
     grams, pennyweights, ounces = steps["g"], steps["dwt"], steps["ozt"]
     dwt, ozt = (units.to_base(Decimal(1), name, Dimension.MASS) for name in ("dwt", "ozt"))
 
